@@ -1,0 +1,41 @@
+// Puts a button into each heading of a sortable table. Cells with a key
+// (data-v) sort by it, others by their words; cells of a number column without
+// a key stay last either way. Without this script tables stand as they are.
+(() => {
+  const key = (row, i) => {
+    const cell = row.cells[i];
+    if (cell.dataset.v !== undefined) return Number(cell.dataset.v);
+    return cell.classList.contains('n') || cell.classList.contains('thin') ? null : cell.textContent.trim();
+  };
+  const order = (a, b, sign) => {
+    if (a === null || b === null) return (a === null) - (b === null);
+    if (typeof a === 'number' && typeof b === 'number') return sign * (a - b);
+    return sign * String(a).localeCompare(String(b), 'en', { numeric: true });
+  };
+  for (const table of document.querySelectorAll('table[data-sort]')) {
+    const headings = [...table.tHead.rows[0].cells];
+    headings.forEach((heading, i) => {
+      const button = document.createElement('button');
+      button.type = 'button';
+      button.append(...heading.childNodes);
+      heading.append(button);
+      button.addEventListener('click', () => {
+        const up = heading.getAttribute('aria-sort') !== 'ascending';
+        for (const other of headings) other.removeAttribute('aria-sort');
+        heading.setAttribute('aria-sort', up ? 'ascending' : 'descending');
+        const rows = [...table.tBodies[0].rows];
+        rows.sort((a, b) => order(key(a, i), key(b, i), up ? 1 : -1));
+        table.tBodies[0].append(...rows);
+      });
+    });
+  }
+  // Paper cannot be unfolded: open what is closed, and close it again.
+  let closed = [];
+  addEventListener('beforeprint', () => {
+    closed = [...document.querySelectorAll('details:not([open])')];
+    for (const fold of closed) fold.open = true;
+  });
+  addEventListener('afterprint', () => {
+    for (const fold of closed) fold.open = false;
+  });
+})();

@@ -1,0 +1,127 @@
+//! Coating used per area, by finish, against the constants in force.
+
+use super::certainty::Change;
+use super::in_force::{Against, LeftOut, against};
+use crate::estimate::Figure;
+use crate::money::Minor;
+use crate::settings::constants::Record;
+
+/// What the fit found for one finish.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FinishFit {
+    /// The finish.
+    pub finish: String,
+    /// Measured jobs that carry it.
+    pub jobs: u64,
+    /// Data and the constants in force together [mL/m²].
+    pub blended: Figure,
+    /// Data alone [mL/m²].
+    pub data_alone: Figure,
+    /// Film area of that finish on the month's coated jobs [m²].
+    pub month_area: f64,
+}
+
+/// What the fit found.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Fitted {
+    /// What the applicator takes before it gives any [mL a job].
+    pub setup: Figure,
+    /// By finish.
+    pub finishes: Vec<FinishFit>,
+    /// Measured jobs used.
+    pub jobs_used: u64,
+    /// Emptied bottles used.
+    pub bottles_used: u64,
+    /// Measured jobs left out, and why.
+    pub left_out: Vec<LeftOut>,
+}
+
+/// One finish against its constant.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FinishUse {
+    /// What the fit found.
+    pub fit: FinishFit,
+    /// The constant in force [mL/m²].
+    pub in_force: Option<f64>,
+    /// How they compare, by data alone.
+    pub against: Against,
+    /// What the difference costs on the month's film, found less in force;
+    /// above 0: more coating than quoted.
+    pub month_cost: Option<Minor>,
+}
+
+/// The section's findings.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Consumption {
+    /// Set-up [mL a job].
+    pub setup: Figure,
+    /// Its constant in force.
+    pub setup_in_force: Option<f64>,
+    /// How they compare.
+    pub setup_against: Against,
+    /// By finish, in the order of the data.
+    pub finishes: Vec<FinishUse>,
+    /// Measured jobs used.
+    pub jobs_used: u64,
+    /// Emptied bottles used.
+    pub bottles_used: u64,
+    /// Measured jobs left out, and why.
+    pub left_out: Vec<LeftOut>,
+    /// Coating per area of the month's measured jobs [mL/m²].
+    pub now: Option<f64>,
+    /// Measured jobs of the month.
+    pub now_jobs: u64,
+    /// The month against the usual on the same work; before and usual in
+    /// mL/m², the difference as a share.
+    pub change: Change,
+}
+
+/// The month's own figures.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Now {
+    /// Coating per area of the month's measured jobs [mL/m²].
+    pub per_m2: Option<f64>,
+    /// Measured jobs of the month.
+    pub jobs: u64,
+    /// The month against the usual.
+    pub change: Change,
+}
+
+/// Finds how use stands to the constants. `record`: those in force at the
+/// month's end; `per_ml`: price of the coating [minor units per mL].
+pub fn find(fit: Fitted, record: Option<&Record>, per_ml: Option<f64>, now: Now) -> Consumption {
+    let setup_in_force = record.and_then(|r| r.setup_ml);
+    Consumption {
+        setup_against: against(&fit.setup, setup_in_force),
+        setup: fit.setup,
+        setup_in_force,
+        finishes: fit
+            .finishes
+            .into_iter()
+            .map(|f| finish_use(f, record, per_ml))
+            .collect(),
+        jobs_used: fit.jobs_used,
+        bottles_used: fit.bottles_used,
+        left_out: fit.left_out,
+        now: now.per_m2,
+        now_jobs: now.jobs,
+        change: now.change,
+    }
+}
+
+fn finish_use(fit: FinishFit, record: Option<&Record>, per_ml: Option<f64>) -> FinishUse {
+    let in_force = record.and_then(|r| r.ml_per_m2.get(&fit.finish)).copied();
+    let cost = |found: f64, constant: f64, per_ml: f64| {
+        Minor::nearest((found - constant) * fit.month_area * per_ml)
+    };
+    let month_cost = match (fit.data_alone.value(), in_force, per_ml) {
+        (Some(found), Some(constant), Some(per_ml)) => cost(found, constant, per_ml),
+        _ => None,
+    };
+    FinishUse {
+        against: against(&fit.data_alone, in_force),
+        in_force,
+        month_cost,
+        fit,
+    }
+}

@@ -1,0 +1,200 @@
+//! What to do next: at most three things, by the money behind each.
+
+use super::Findings;
+use super::certainty::{Certainty, Change};
+use super::consumption::FinishUse;
+use super::in_force::Against;
+use super::minutes::ClassMinutes;
+use crate::estimate::Estimate;
+use crate::money::Minor;
+
+/// How many things are asked of the reader.
+pub const AT_MOST: usize = 3;
+
+/// Something to do, or to leave alone.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Action {
+    /// Jobs went out under their floor price.
+    MendPrices {
+        /// How many.
+        jobs: u64,
+        /// What they were short together.
+        short: Minor,
+        /// The worst of them.
+        worst: String,
+    },
+    /// The coating used on a finish is not what quotes assume.
+    MendUse {
+        /// The finish.
+        finish: String,
+        /// The constant in force [mL/m²].
+        in_force: f64,
+        /// What the jobs say [mL/m²].
+        found: Estimate,
+        /// What the difference cost this month; above 0: more than quoted.
+        month_cost: Option<Minor>,
+    },
+    /// The minutes of a class are not what quotes assume.
+    MendMinutes {
+        /// The class.
+        class: String,
+        /// The constant in force [min].
+        in_force: f64,
+        /// What the jobs say [min].
+        found: Estimate,
+        /// What the difference cost this month; above 0: longer than quoted.
+        month_cost: Option<Minor>,
+    },
+    /// A figure of the first screen moved.
+    LookInto {
+        /// Which.
+        figure: Moved,
+        /// Up or down.
+        up: bool,
+        /// How sure.
+        certainty: Certainty,
+        /// What the change is worth this month, where it can be said.
+        worth: Option<Minor>,
+    },
+    /// Figures that moved no more than they usually do.
+    LeaveAlone {
+        /// Which.
+        figures: Vec<Moved>,
+    },
+}
+
+/// A figure of the first screen.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Moved {
+    /// Attach rate.
+    Attach,
+    /// Margin per coated job.
+    Margin,
+    /// Coating used per area.
+    Use,
+    /// Hands-on minutes.
+    Minutes,
+}
+
+impl Action {
+    /// The money behind it; nothing where it cannot be said.
+    pub fn money(&self) -> Minor {
+        let money = match self {
+            Self::MendPrices { short, .. } => Some(*short),
+            Self::MendUse { month_cost, .. } | Self::MendMinutes { month_cost, .. } => *month_cost,
+            Self::LookInto { worth, .. } => *worth,
+            Self::LeaveAlone { .. } => None,
+        };
+        Minor(money.unwrap_or_default().0.abs())
+    }
+}
+
+/// What to do next, the most money first; "leave alone" fills the last place
+/// where there is one.
+pub fn actions(f: &Findings) -> Vec<Action> {
+    let mut all: Vec<Action> = Vec::new();
+    all.extend(prices(f));
+    all.extend(f.consumption.iter().flat_map(|c| c.finishes.iter().filter_map(mend_use)));
+    all.extend(f.minutes.iter().flat_map(|m| m.classes.iter().filter_map(mend_minutes)));
+    all.extend(moved(f));
+    all.sort_by_key(|a| std::cmp::Reverse(a.money()));
+    all.truncate(AT_MOST);
+    if all.len() < AT_MOST {
+        all.extend(leave_alone(f));
+    }
+    all
+}
+
+fn prices(f: &Findings) -> Option<Action> {
+    let floor = f.floor.as_ref().ok()?;
+    let worst = floor.jobs.first()?;
+    Some(Action::MendPrices {
+        jobs: floor.jobs.len() as u64,
+        short: floor.short_total,
+        worst: worst.job.clone(),
+    })
+}
+
+fn mend_use(u: &FinishUse) -> Option<Action> {
+    let found = *u.fit.data_alone.known()?;
+    matches!(u.against, Against::Above | Against::Below).then_some(Action::MendUse {
+        finish: u.fit.finish.clone(),
+        in_force: u.in_force?,
+        found,
+        month_cost: u.month_cost,
+    })
+}
+
+fn mend_minutes(m: &ClassMinutes) -> Option<Action> {
+    let found = *m.fit.typical.known()?;
+    matches!(m.against, Against::Above | Against::Below).then_some(Action::MendMinutes {
+        class: m.fit.class.clone(),
+        in_force: m.in_force?,
+        found,
+        month_cost: m.month_cost,
+    })
+}
+
+/// A figure with its change and what the change is worth this month.
+struct Shift {
+    figure: Moved,
+    change: Change,
+    worth: Option<Minor>,
+}
+
+fn shifts(f: &Findings) -> Vec<Shift> {
+    let shift = |figure, change, worth| Shift {
+        figure,
+        change,
+        worth,
+    };
+    let per_job = f.margin.as_ref().ok().and_then(|m| m.per_job.value());
+    let attach = f.attach.change;
+    let extra_jobs = attach.difference.map(|d| d.value * f.attach.eligible as f64);
+    let attach_worth = extra_jobs.zip(per_job).and_then(|(n, x)| Minor::nearest(n * x));
+    let mut all = vec![shift(Moved::Attach, attach, attach_worth)];
+    if let Ok(m) = &f.margin {
+        let worth = m.change.difference.map(|d| d.value * m.coated_jobs as f64);
+        all.push(shift(Moved::Margin, m.change, worth.and_then(Minor::nearest)));
+    }
+    let total = f.margin.as_ref().ok().map(|m| m.total);
+    if let Ok(c) = &f.consumption {
+        let worth = share_of(c.change, total.map(|t| t.coating));
+        all.push(shift(Moved::Use, c.change, worth));
+    }
+    if let Ok(m) = &f.minutes {
+        let worth = share_of(m.change, total.map(|t| t.labour));
+        all.push(shift(Moved::Minutes, m.change, worth));
+    }
+    all
+}
+
+/// What a change by a share adds to a month's cost: cost − cost / (1 + share).
+fn share_of(change: Change, cost: Option<Minor>) -> Option<Minor> {
+    let share = change.difference?.value;
+    let cost = cost?.as_f64();
+    Minor::nearest(cost - cost / (1.0 + share))
+}
+
+fn moved(f: &Findings) -> Vec<Action> {
+    let action = |s: Shift| {
+        let difference = s.change.difference?;
+        let certainty = s.change.certainty;
+        matches!(certainty, Certainty::Outside | Certainty::Likely).then_some(Action::LookInto {
+            figure: s.figure,
+            up: difference.value > 0.0,
+            certainty,
+            worth: s.worth,
+        })
+    };
+    shifts(f).into_iter().filter_map(action).collect()
+}
+
+fn leave_alone(f: &Findings) -> Option<Action> {
+    let still: Vec<Moved> = shifts(f)
+        .into_iter()
+        .filter(|s| s.change.certainty == Certainty::Luck)
+        .map(|s| s.figure)
+        .collect();
+    (!still.is_empty()).then_some(Action::LeaveAlone { figures: still })
+}

@@ -1,0 +1,124 @@
+//! Findings: tables and estimates become claims: what, how sure, how much
+//! money, what to do. Verdicts are decided here, once, with their thresholds
+//! named; numbers stay numbers.
+
+pub mod attach;
+pub mod certainty;
+pub mod consumption;
+pub mod floor;
+pub mod headline;
+pub mod in_force;
+pub mod list_price;
+pub mod margin;
+pub mod minutes;
+pub mod money;
+pub mod same_work;
+
+use crate::fits::error::FitError;
+use crate::estimate::{Figure, NotEnough};
+use crate::settings::constants::Record;
+use crate::settings::month::Month;
+use chrono::NaiveDate;
+
+/// What keeps findings from being made; too little data is not among it.
+#[derive(Debug, thiserror::Error)]
+pub enum FindError {
+    /// A fit refused its input.
+    #[error("a figure could not be computed: {0}")]
+    Fit(#[from] FitError),
+}
+
+/// The months that the findings speak of.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Scope {
+    /// The month reviewed.
+    pub month: Month,
+    /// First month of the window, whose last is the month reviewed.
+    pub window_from: Month,
+}
+
+impl Scope {
+    /// True for months of the window, the one reviewed included.
+    pub fn in_window(&self, month: Month) -> bool {
+        self.window_from <= month && month <= self.month
+    }
+
+    /// True for months of "usual": the window without the month reviewed.
+    pub fn is_usual(&self, month: Month) -> bool {
+        self.window_from <= month && month < self.month
+    }
+}
+
+/// Where a price came from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Source {
+    /// The tables: bottles, or people.
+    Data,
+    /// constants.toml.
+    Constants,
+    /// Neither has it.
+    Nowhere,
+}
+
+/// Prices that the money sections rest on.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Prices {
+    /// Coating as bought, left-overs included [minor units per mL].
+    pub per_ml: Figure,
+    /// The price used [minor units per mL].
+    pub per_ml_used: Option<f64>,
+    /// Where it came from.
+    pub per_ml_from: Source,
+    /// The constant in force [minor units per mL].
+    pub per_ml_in_force: Option<f64>,
+    /// Bottles that it rests on.
+    pub bottles: u64,
+    /// Mean wage before loading [minor units per hour].
+    pub wage: Option<f64>,
+    /// Where it came from.
+    pub wage_from: Source,
+}
+
+/// Everything that a review says, as numbers.
+#[derive(Debug, Clone)]
+pub struct Findings {
+    /// The months spoken of.
+    pub scope: Scope,
+    /// The data's last day.
+    pub data_until: NaiveDate,
+    /// True where the data end before the month's last week.
+    pub unfinished: bool,
+    /// Constants in force at the month's end.
+    pub record: Option<Record>,
+    /// Prices of coating and labour.
+    pub prices: Prices,
+    /// How often the coating is sold.
+    pub attach: attach::Attach,
+    /// What a coated job earns; `Err` says what is missing.
+    pub margin: Result<margin::Margin, Missing>,
+    /// Prices below the floor.
+    pub floor: Result<floor::Floor, Missing>,
+    /// Coating used per area.
+    pub consumption: Result<consumption::Consumption, Missing>,
+    /// Hands-on minutes.
+    pub minutes: Result<minutes::Minutes, Missing>,
+}
+
+/// Why a section has nothing to say.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Missing {
+    /// Too few of something.
+    TooFew(NotEnough),
+    /// A price that neither the tables nor constants.toml have.
+    NoPrice(Lacking),
+}
+
+/// A price that is not known.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Lacking {
+    /// Cost of the coating per mL.
+    CoatingCost,
+    /// Hourly cost of labour.
+    Wage,
+}

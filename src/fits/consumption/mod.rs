@@ -1,0 +1,477 @@
+//! How many mL does a job take to begin with, and how many for each m2 of
+//! each finish?
+//!
+//! ```text
+//! M_i = s + sum_f c_f A_if + e_i        Var(e_i) = sigma^2 A_i,  A_i = sum_f A_if
+//! ```
+//!
+//! Symbols: M_i mL used on job i; A_if m2 of finish f on it; s mL that a dry
+//! applicator takes before it gives anything, once a job; c_f mL per m2;
+//! sigma^2 in mL^2 per m2. Columns are numbered 0 for s and 1 + f for c_f.
+//!
+//! * **Data alone**: weighted least squares by QR ([`linear`](super::linear)),
+//!   weights 1/A_i. The value is the solution with s, c_f >= 0 (active set);
+//!   the interval is the unconstrained t-interval cut at 0, since an active-set
+//!   interval covers too little. Where the two disagree the interval is
+//!   stretched to hold the value.
+//! * **Blended**: the constants in force count as k typical jobs of each
+//!   finish ([`Prior`]).
+//! * **Bottle rows** ([`Bottles`]): an emptied bottle tells the sum over the
+//!   jobs that were not measured. They join the same fit by generalised least
+//!   squares with a tridiagonal covariance, sigma^2 by REML, intervals by
+//!   Kenward and Roger's rule for one variance.
+//!
+//! A coefficient is given where two jobs carry it, it can be told apart from
+//! the others, and two degrees of freedom are left; else it is `NotEnough`, and
+//! the others stand. Weighted least squares: Carroll and Ruppert,
+//! Transformation and Weighting in Regression, 1988, chapter 2. Active set:
+//! Lawson and Hanson, Solving Least Squares Problems, 1974, chapter 23. The
+//! model is common practice for coating use, no published source.
+//!
+//! It misleads where jobs are measured only when something went wrong, and
+//! where a finish is always put on the same area, which leaves nothing to tell
+//! s from c_f.
+
+mod active_set;
+mod blend;
+mod bottles;
+mod difference;
+mod gls;
+
+pub use blend::Prior;
+pub use bottles::{Bottle, Bottles, Straddle};
+pub use difference::{Difference, difference};
+
+use crate::estimate::{Estimate, Figure, NotEnough};
+use crate::fits::error::FitError;
+use crate::fits::evidence::{Evidence, Source};
+use crate::fits::interval::{check_level, t_interval};
+use crate::fits::linear::check_length;
+use crate::fits::record::{LeftOut, Record, Why};
+use crate::fits::robust::{Outliers, far_from_the_rest, stays_far};
+use blend::Posterior;
+use gls::{Fitted, Rows};
+
+/// Degrees of freedom that must be left for any interval.
+const LEAST_DF: u64 = 2;
+
+/// Jobs that must carry a coefficient.
+const LEAST_JOBS: u64 = 2;
+
+/// Measured jobs: what each used and the areas it covered.
+#[derive(Debug, Clone, Copy)]
+pub struct Jobs<'a> {
+    used: &'a [f64],
+    areas: &'a [f64],
+    finishes: usize,
+}
+
+impl<'a> Jobs<'a> {
+    /// `used` mL of n jobs, `areas` m2 as n x finishes, row-major.
+    ///
+    /// # Errors
+    /// [`FitError::Shape`], [`FitError::NotFinite`], or
+    /// [`FitError::OutOfRange`] naming the row of a negative use or area.
+    pub fn new(used: &'a [f64], areas: &'a [f64], finishes: usize) -> Result<Self, FitError> {
+        check_length("mL used", used.len(), used)?;
+        check_length("areas", used.len() * finishes, areas)?;
+        check_not_negative("mL used", used, 1)?;
+        check_not_negative("areas", areas, finishes)?;
+        Ok(Self {
+            used,
+            areas,
+            finishes,
+        })
+    }
+
+    fn areas_of(&self, job: usize) -> &'a [f64] {
+        &self.areas[job * self.finishes..(job + 1) * self.finishes]
+    }
+}
+
+/// What to fit, not yet fitted.
+#[derive(Debug, Clone)]
+pub struct Consumption<'a> {
+    jobs: Jobs<'a>,
+    bottles: Option<&'a Bottles>,
+    prior: Option<&'a Prior>,
+    outliers: Outliers,
+    level: f64,
+}
+
+impl<'a> Consumption<'a> {
+    /// From measured jobs (none is allowed, with bottles), at level 0.95,
+    /// without prior, jobs far from the rest left out.
+    pub fn new(jobs: Jobs<'a>) -> Self {
+        Self {
+            jobs,
+            bottles: None,
+            prior: None,
+            outliers: Outliers::default(),
+            level: 0.95,
+        }
+    }
+
+    /// With rows of emptied bottles.
+    ///
+    /// # Errors
+    /// [`FitError::Shape`] where their finishes differ in number.
+    pub fn with_bottles(self, bottles: &'a Bottles) -> Result<Self, FitError> {
+        bottles.check(self.jobs.finishes)?;
+        Ok(Self {
+            bottles: Some(bottles),
+            ..self
+        })
+    }
+
+    /// With the constants in force as evidence.
+    ///
+    /// # Errors
+    /// [`FitError::Shape`] where they are not one per finish, or
+    /// [`FitError::Parameter`].
+    pub fn with_prior(self, prior: &'a Prior) -> Result<Self, FitError> {
+        prior.check(self.jobs.finishes)?;
+        Ok(Self {
+            prior: Some(prior),
+            ..self
+        })
+    }
+
+    /// What to do with jobs far from the rest.
+    #[must_use]
+    pub fn with_outliers(self, outliers: Outliers) -> Self {
+        Self { outliers, ..self }
+    }
+
+    /// At another level.
+    ///
+    /// # Errors
+    /// [`FitError::Parameter`].
+    pub fn at_level(self, level: f64) -> Result<Self, FitError> {
+        Ok(Self {
+            level: check_level(level)?,
+            ..self
+        })
+    }
+
+    /// Fits. Too little data is no error: the coefficients say what is
+    /// missing.
+    ///
+    /// # Errors
+    /// [`FitError::DidNotConverge`] where the variances of bottle rows cannot
+    /// be found.
+    pub fn fit(&self) -> Result<ConsumptionFit, FitError> {
+        let mut left_out = self.empty_jobs();
+        let mut rows = self.rows(&left_out);
+        let mut fitted = gls::fit(&rows)?;
+        if let (Some(first), Outliers::Drop) = (&fitted, self.outliers) {
+            let far = self.far_jobs(&rows, first);
+            let far = self.still_far(far, &left_out)?;
+            if !far.is_empty() {
+                left_out = merged(left_out, far);
+                rows = self.rows(&left_out);
+                fitted = gls::fit(&rows)?;
+            }
+        }
+        Ok(self.describe(&rows, fitted, left_out))
+    }
+
+    /// Of the jobs called far those that stay far from the fit without them.
+    /// A job whose finish has no other job cannot be judged and stays in.
+    fn still_far(
+        &self,
+        far: Vec<LeftOut>,
+        left_out: &[LeftOut],
+    ) -> Result<Vec<LeftOut>, FitError> {
+        if far.is_empty() {
+            return Ok(far);
+        }
+        let rows = self.rows(&merged(left_out.to_vec(), far.clone()));
+        let Some(without) = gls::fit(&rows)? else {
+            return Ok(Vec::new());
+        };
+        let stays = |l: &LeftOut| {
+            let areas = self.jobs.areas_of(l.row);
+            let x: Vec<f64> = std::iter::once(1.0).chain(areas.iter().copied()).collect();
+            let judged = (x.iter().enumerate()).all(|(j, v)| *v == 0.0 || rows.jobs_carrying(j) > 0);
+            let distance = self.jobs.used[l.row] - without.unconstrained(&x).mean;
+            let spread = without.new_job(&x, areas.iter().sum());
+            judged && stays_far(distance, spread.standard_error)
+        };
+        Ok(far.into_iter().filter(stays).collect())
+    }
+
+    /// Jobs without any area cannot be weighted.
+    fn empty_jobs(&self) -> Vec<LeftOut> {
+        (0..self.jobs.used.len())
+            .filter(|job| self.jobs.areas_of(*job).iter().sum::<f64>() <= 0.0)
+            .map(|row| LeftOut {
+                row,
+                why: Why::Empty,
+            })
+            .collect()
+    }
+
+    fn rows(&self, left_out: &[LeftOut]) -> Rows {
+        let mut out = left_out.iter().map(|l| l.row).peekable();
+        let mut rows = Rows::new(self.jobs.finishes + 1);
+        for (job, used) in self.jobs.used.iter().enumerate() {
+            if out.next_if_eq(&job).is_none() {
+                rows.measure(job, *used, self.jobs.areas_of(job));
+            }
+        }
+        if let Some(bottles) = self.bottles {
+            rows.add_bottles(bottles);
+        }
+        rows
+    }
+
+    /// Measured jobs whose residual over sqrt(A) lies far from the others'.
+    fn far_jobs(&self, rows: &Rows, first: &Fitted) -> Vec<LeftOut> {
+        let scaled = rows.scaled_residuals(&first.beta);
+        (far_from_the_rest(&scaled).into_iter())
+            .map(|f| LeftOut {
+                row: rows.job_of(f.at),
+                why: Why::FarFromTheRest { score: f.score },
+            })
+            .collect()
+    }
+
+    fn describe(
+        &self,
+        rows: &Rows,
+        fitted: Option<Fitted>,
+        left_out: Vec<LeftOut>,
+    ) -> ConsumptionFit {
+        let posterior = self.prior.and_then(|p| Posterior::new(p, rows, fitted.as_ref()));
+        let columns = self.jobs.finishes + 1;
+        let coefficient = |j| self.coefficient(j, rows, fitted.as_ref(), posterior.as_ref());
+        let (iterations, ended) = fitted.as_ref().map_or_else(
+            || (0, crate::fits::record::Ended::Direct),
+            |f| (f.iterations, f.ended),
+        );
+        ConsumptionFit {
+            setup: coefficient(0),
+            finishes: (1..columns).map(coefficient).collect(),
+            bottles_used: rows.bottle_count(),
+            bottles_left_out: self.bottles.map_or_else(Vec::new, Bottles::empty_rows),
+            level: self.level,
+            record: Record {
+                rows_used: rows.measured_count(),
+                left_out,
+                iterations,
+                ended,
+            },
+            fitted,
+            posterior,
+        }
+    }
+
+    fn coefficient(
+        &self,
+        j: usize,
+        rows: &Rows,
+        fitted: Option<&Fitted>,
+        posterior: Option<&Posterior>,
+    ) -> Coefficient {
+        let jobs = rows.jobs_carrying(j);
+        let data_alone = match missing(j, jobs, rows, fitted) {
+            Some(missing) => Figure::NotEnough(missing),
+            None => fitted.map_or_else(
+                || NotEnough::new(0, 1, "measured jobs").into(),
+                |f| f.figure(j, self.level, jobs).into(),
+            ),
+        };
+        let blended = posterior.and_then(|p| p.figure(j, self.level, jobs));
+        let constant = posterior.is_some_and(|p| p.has_constant(j));
+        Coefficient {
+            blended: blended.map_or_else(|| data_alone.clone(), Figure::Known),
+            data_alone,
+            evidence: Evidence::of(jobs > 0, constant),
+            jobs,
+        }
+    }
+}
+
+/// Both lists in the order of their rows.
+fn merged(mut a: Vec<LeftOut>, b: Vec<LeftOut>) -> Vec<LeftOut> {
+    a.extend(b);
+    a.sort_by_key(|l| l.row);
+    a
+}
+
+/// Why column `j` has no figure from the data alone, if it has none.
+fn missing(j: usize, jobs: u64, rows: &Rows, fitted: Option<&Fitted>) -> Option<NotEnough> {
+    if jobs < LEAST_JOBS {
+        return Some(NotEnough::new(jobs, LEAST_JOBS, "jobs with known use that carry it"));
+    }
+    let need = rows.columns_in_use() + LEAST_DF;
+    let Some(fit) = fitted.filter(|f| f.df >= LEAST_DF) else {
+        return Some(NotEnough::new(rows.count(), need, "jobs or bottles with known use"));
+    };
+    if !fit.tells_apart(j) {
+        return Some(NotEnough::new(0, LEAST_JOBS, "jobs that tell it apart from the others"));
+    }
+    None
+}
+
+/// One coefficient: s in mL, or c_f in mL per m2.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Coefficient {
+    /// From the window's jobs and bottles alone.
+    pub data_alone: Figure,
+    /// With the constants in force; equal to `data_alone` without a prior.
+    pub blended: Figure,
+    /// Where `blended` comes from.
+    pub evidence: Evidence,
+    /// Jobs that carry it, measured or on bottles.
+    pub jobs: u64,
+}
+
+/// The fitted constants.
+#[derive(Debug, Clone)]
+pub struct ConsumptionFit {
+    /// s.
+    pub setup: Coefficient,
+    /// c_f, by finish.
+    pub finishes: Vec<Coefficient>,
+    /// Bottle rows used.
+    pub bottles_used: usize,
+    /// Bottles that carry nothing, by their place in the input.
+    pub bottles_left_out: Vec<LeftOut>,
+    /// Level of the intervals.
+    pub level: f64,
+    /// Measured jobs used and left out, by their place in the input.
+    pub record: Record,
+    fitted: Option<Fitted>,
+    posterior: Option<Posterior>,
+}
+
+/// What one job takes.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Expected {
+    /// mL on average for such jobs, none below 0.
+    pub mean: f64,
+    /// Standard error of that average, mL.
+    pub standard_error: f64,
+    /// Degrees of freedom of that standard error.
+    pub df: f64,
+}
+
+impl ConsumptionFit {
+    /// sigma^2 in mL^2 per m2 from the data alone.
+    pub fn residual_variance(&self) -> Option<f64> {
+        self.fitted.as_ref().map(|f| f.sigma2)
+    }
+
+    /// Rows less coefficients, data alone.
+    pub fn degrees_of_freedom(&self) -> Option<u64> {
+        self.fitted.as_ref().map(|f| f.df)
+    }
+
+    /// The unconstrained solution from the data alone, s first; columns that
+    /// nothing carries are 0.
+    pub fn unconstrained(&self) -> Option<&[f64]> {
+        self.fitted.as_ref().map(|f| f.beta.as_slice())
+    }
+
+    /// Covariance of s and c_f, columns in that order; rows and columns of
+    /// what cannot be told apart are 0. `None` where there is no such fit.
+    pub fn covariance(&self, source: Source) -> Option<nalgebra::DMatrix<f64>> {
+        match source {
+            Source::DataAlone => self.fitted.as_ref().map(|f| f.covariance.clone()),
+            Source::Blended => match &self.posterior {
+                Some(p) => Some(p.covariance()),
+                None => self.covariance(Source::DataAlone),
+            },
+        }
+    }
+
+    /// What a job with `areas` m2 by finish takes on average.
+    ///
+    /// # Errors
+    /// [`FitError::NotEnough`] where a coefficient that it needs is missing,
+    /// [`FitError::Shape`], [`FitError::NotFinite`], [`FitError::OutOfRange`].
+    pub fn expected(&self, source: Source, areas: &[f64]) -> Result<Expected, FitError> {
+        let l = self.job_columns(areas)?;
+        self.combination(source, &l)
+    }
+
+    /// sum_j l_j beta_j with its standard error, l_0 for s and l_(1+f) for
+    /// c_f: for the expected cost of any mixture of jobs.
+    ///
+    /// # Errors
+    /// As [`expected`](Self::expected).
+    pub fn combination(&self, source: Source, l: &[f64]) -> Result<Expected, FitError> {
+        check_length("combination", self.finishes.len() + 1, l)?;
+        self.needs(source, l)?;
+        let none = || FitError::from(NotEnough::new(0, 1, "jobs with known use"));
+        match (&self.posterior, source) {
+            (Some(p), Source::Blended) => Ok(p.combination(l)),
+            _ => Ok(self.fitted.as_ref().ok_or_else(none)?.combination(l)),
+        }
+    }
+
+    /// Range of mL for one new job with `areas` m2 by finish, its own spread
+    /// included; `level` of such jobs lie in it. Not below 0.
+    ///
+    /// # Errors
+    /// As [`expected`](Self::expected), and for the level.
+    pub fn one_job(
+        &self,
+        source: Source,
+        areas: &[f64],
+        level: f64,
+    ) -> Result<Estimate, FitError> {
+        check_level(level)?;
+        let l = self.job_columns(areas)?;
+        let mean = self.combination(source, &l)?;
+        let area: f64 = areas.iter().sum();
+        let none = || FitError::from(NotEnough::new(0, 1, "jobs with known use"));
+        let spread = match (&self.posterior, source) {
+            (Some(p), Source::Blended) => p.new_job(mean, area),
+            _ => self.fitted.as_ref().ok_or_else(none)?.new_job(&l, area),
+        };
+        let n = self.record.rows_used as u64;
+        let range = t_interval(mean.mean, spread.standard_error, spread.df, level, n);
+        Ok(range.map(|ml| ml.max(0.0)))
+    }
+
+    /// s once, then the areas.
+    fn job_columns(&self, areas: &[f64]) -> Result<Vec<f64>, FitError> {
+        check_length("areas", self.finishes.len(), areas)?;
+        check_not_negative("areas", areas, areas.len())?;
+        Ok(std::iter::once(1.0).chain(areas.iter().copied()).collect())
+    }
+
+    /// Refuses a combination that needs a missing coefficient.
+    fn needs(&self, source: Source, l: &[f64]) -> Result<(), FitError> {
+        let all = std::iter::once(&self.setup).chain(&self.finishes);
+        for (coefficient, _) in all.zip(l).filter(|(_, l)| **l != 0.0) {
+            let figure = match source {
+                Source::DataAlone => &coefficient.data_alone,
+                Source::Blended => &coefficient.blended,
+            };
+            if let Figure::NotEnough(missing) = figure {
+                return Err(missing.clone().into());
+            }
+        }
+        Ok(())
+    }
+}
+
+fn check_not_negative(
+    what: &'static str,
+    values: &[f64],
+    per_row: usize,
+) -> Result<(), FitError> {
+    match values.iter().position(|v| *v < 0.0) {
+        None => Ok(()),
+        Some(at) => Err(FitError::OutOfRange {
+            what,
+            row: at / per_row.max(1),
+            found: values[at],
+            expected: "zero or more",
+        }),
+    }
+}

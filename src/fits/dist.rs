@@ -1,0 +1,238 @@
+//! Quantiles and tails that the intervals need: a thin layer over `statrs`.
+//!
+//! Its functions were compared with scipy 1.17.1 over the arguments that the
+//! program can meet. Most agree to 1e-12; those that do not are worked round
+//! here, each beside the input that forced it:
+//!
+//! * `StudentsT::inverse_cdf`: 1e-8 off at 10,000 degrees of freedom, 2e-5 at
+//!   484,000, 7 % at 1e7 (its continued fraction stops after 140 terms). From
+//!   [`MANY`] degrees of freedom on, [`t_quantile`] expands about the normal.
+//! * `Beta::inverse_cdf`: 2e-6 off at (3, 484,000) for the same reason.
+//!   [`beta_cdf`] is our own, with Loader's prefactor and as many terms as it
+//!   takes; [`beta_quantile`] inverts it.
+//! * `ChiSquared::inverse_cdf`: 7e-11 off at 2 degrees of freedom (an absolute
+//!   tolerance); [`chi_squared_quantile`] polishes it.
+//!
+//! Arguments out of range give NaN, which no caller can produce from checked
+//! input; nothing here panics.
+
+use statrs::distribution::{ChiSquared, Continuous, ContinuousCDF, Normal, StudentsT};
+use statrs::function::gamma::ln_gamma;
+
+/// Degrees of freedom from which the expansion about the normal quantile
+/// replaces `statrs`: its error there is under 1e-13.
+const MANY: f64 = 1000.0;
+
+/// Probability below `z` under the standard normal.
+pub fn normal_cdf(z: f64) -> f64 {
+    Normal::standard().cdf(z)
+}
+
+/// The standard normal quantile of `p`, 0 < p < 1.
+pub fn normal_quantile(p: f64) -> f64 {
+    if is_open_share(p) {
+        Normal::standard().inverse_cdf(p)
+    } else {
+        f64::NAN
+    }
+}
+
+/// Student's t quantile of `p` at `df` > 0 degrees of freedom, whole or not;
+/// an infinite `df` gives the normal quantile.
+///
+/// Expansion for large `df`: Abramowitz and Stegun 26.7.5.
+pub fn t_quantile(p: f64, df: f64) -> f64 {
+    if !is_open_share(p) || df.is_nan() || df <= 0.0 {
+        return f64::NAN;
+    }
+    if df < MANY {
+        return StudentsT::new(0.0, 1.0, df).map_or(f64::NAN, |t| t.inverse_cdf(p));
+    }
+    let z = normal_quantile(p);
+    let s = z * z;
+    let g1 = (s + 1.0) * z / 4.0;
+    let g2 = ((5.0 * s + 16.0) * s + 3.0) * z / 96.0;
+    let g3 = (((3.0 * s + 19.0) * s + 17.0) * s - 15.0) * z / 384.0;
+    let g4 = ((((79.0 * s + 776.0) * s + 1482.0) * s - 1920.0) * s - 945.0) * z / 92160.0;
+    z + (g1 + (g2 + (g3 + g4 / df) / df) / df) / df
+}
+
+/// Half the width of a two-sided interval of the given level in standard
+/// errors: Student's t at `df`.
+pub fn t_margin(level: f64, df: f64) -> f64 {
+    t_quantile(0.5 + level / 2.0, df)
+}
+
+/// Half the width of a two-sided normal interval in standard errors.
+pub fn normal_margin(level: f64) -> f64 {
+    normal_quantile(0.5 + level / 2.0)
+}
+
+/// Chi-squared quantile of `p` at `df` > 0 degrees of freedom.
+pub fn chi_squared_quantile(p: f64, df: f64) -> f64 {
+    let Ok(d) = ChiSquared::new(df) else {
+        return f64::NAN;
+    };
+    if !is_open_share(p) || !df.is_finite() {
+        return f64::NAN;
+    }
+    let start = d.inverse_cdf(p);
+    let step = (d.cdf(start) - p) / d.pdf(start);
+    let polished = start - step;
+    if polished > 0.0 && step.abs() < 1e-6 * start {
+        polished
+    } else {
+        start
+    }
+}
+
+/// Probability above `x` under chi-squared with `df` > 0 degrees of freedom.
+pub fn chi_squared_tail(x: f64, df: f64) -> f64 {
+    ChiSquared::new(df).map_or(f64::NAN, |d| d.sf(x.max(0.0)))
+}
+
+/// Regularised incomplete beta function: the probability below `x`, 0..1,
+/// under Beta(a, b), a and b > 0.
+///
+/// The prefactor is Loader's saddle-point form (C. Loader, "Fast and accurate
+/// computation of binomial probabilities", 2000), the rest the usual continued
+/// fraction by Lentz's method (Press et al., Numerical Recipes, 6.4).
+pub fn beta_cdf(x: f64, a: f64, b: f64) -> f64 {
+    if !(a > 0.0 && b > 0.0 && (0.0..=1.0).contains(&x)) || !(a + b).is_finite() {
+        return f64::NAN;
+    }
+    if x == 0.0 || x == 1.0 {
+        return x;
+    }
+    if x < (a + 1.0) / (a + b + 2.0) {
+        beta_power(x, a, b) / a * beta_fraction(x, a, b)
+    } else {
+        1.0 - beta_power(x, a, b) / b * beta_fraction(1.0 - x, b, a)
+    }
+}
+
+/// The quantile of `p`, 0..1, under Beta(a, b).
+pub fn beta_quantile(p: f64, a: f64, b: f64) -> f64 {
+    if !(a > 0.0 && b > 0.0 && (0.0..=1.0).contains(&p)) || !(a + b).is_finite() {
+        return f64::NAN;
+    }
+    if p == 0.0 || p == 1.0 {
+        return p;
+    }
+    let (mut low, mut high) = (0.0, 1.0);
+    let mut x = a / (a + b);
+    for _ in 0..200 {
+        let miss = beta_cdf(x, a, b) - p;
+        if miss > 0.0 {
+            high = x;
+        } else {
+            low = x;
+        }
+        let density = beta_power(x, a, b) / (x * (1.0 - x));
+        let newton = x - miss / density;
+        let next = if newton > low && newton < high {
+            newton
+        } else {
+            0.5 * (low + high)
+        };
+        if (next - x).abs() <= 2.0 * f64::EPSILON * next {
+            return next;
+        }
+        x = next;
+    }
+    x
+}
+
+/// Probability of `k` or fewer successes in `n` trials of chance `p`.
+pub fn binomial_cdf(k: u64, n: u64, p: f64) -> f64 {
+    if k >= n {
+        return 1.0;
+    }
+    beta_cdf(1.0 - p, (n - k) as f64, k as f64 + 1.0)
+}
+
+/// Probability of exactly `k` successes in `n` trials of chance `p`, k <= n.
+pub fn binomial_probability(k: u64, n: u64, p: f64) -> f64 {
+    let at_edge = |all: bool| if all { 1.0 } else { 0.0 };
+    match (k, n) {
+        _ if k > n => 0.0,
+        _ if p <= 0.0 => at_edge(k == 0),
+        _ if p >= 1.0 => at_edge(k == n),
+        (0, _) => (n as f64 * (-p).ln_1p()).exp(),
+        _ if k == n => (n as f64 * p.ln()).exp(),
+        _ => binomial_raw(k as f64, n as f64, p),
+    }
+}
+
+fn is_open_share(p: f64) -> bool {
+    p > 0.0 && p < 1.0
+}
+
+/// x^a (1-x)^b / B(a, b), 0 < x < 1.
+fn beta_power(x: f64, a: f64, b: f64) -> f64 {
+    a * b / (a + b) * binomial_raw(a, a + b, x)
+}
+
+/// Gamma(n+1)/(Gamma(k+1) Gamma(n-k+1)) p^k (1-p)^(n-k) for real 0 < k < n.
+fn binomial_raw(k: f64, n: f64, p: f64) -> f64 {
+    let m = n - k;
+    let exponent = stirling_error(n)
+        - stirling_error(k)
+        - stirling_error(m)
+        - deviance(k, n * p)
+        - deviance(m, n * (1.0 - p));
+    exponent.exp() * (n / (2.0 * std::f64::consts::PI * k * m)).sqrt()
+}
+
+/// ln Gamma(z+1) less Stirling's formula for it.
+fn stirling_error(z: f64) -> f64 {
+    if z <= 15.0 {
+        let half_log_two_pi = 0.5 * (2.0 * std::f64::consts::PI).ln();
+        return ln_gamma(z + 1.0) - (z + 0.5) * z.ln() + z - half_log_two_pi;
+    }
+    let s = z * z;
+    let tail = 1.0 / 1260.0 - (1.0 / 1680.0 - (1.0 / 1188.0 - 691.0 / 360360.0 / s) / s) / s;
+    (1.0 / 12.0 - (1.0 / 360.0 - tail / s) / s) / z
+}
+
+/// x ln(x/m) + m - x without cancellation where x is near m.
+fn deviance(x: f64, m: f64) -> f64 {
+    if (x - m).abs() >= 0.1 * (x + m) {
+        return x * (x / m).ln() + m - x;
+    }
+    let v = (x - m) / (x + m);
+    let mut sum = (x - m) * v;
+    let mut term = 2.0 * x * v;
+    for j in 1..1000 {
+        term *= v * v;
+        let next = sum + term / f64::from(2 * j + 1);
+        if next == sum {
+            break;
+        }
+        sum = next;
+    }
+    sum
+}
+
+/// The continued fraction of the incomplete beta function.
+fn beta_fraction(x: f64, a: f64, b: f64) -> f64 {
+    let away_from_zero = |v: f64| if v.abs() < 1e-300 { 1e-300 } else { v };
+    let mut c = 1.0;
+    let mut d = 1.0 / away_from_zero(1.0 - (a + b) * x / (a + 1.0));
+    let mut h = d;
+    for m in 1..100_000 {
+        let m = f64::from(m);
+        let even = m * (b - m) * x / ((a + 2.0 * m - 1.0) * (a + 2.0 * m));
+        d = 1.0 / away_from_zero(1.0 + even * d);
+        c = away_from_zero(1.0 + even / c);
+        h *= d * c;
+        let odd = -(a + m) * (a + b + m) * x / ((a + 2.0 * m) * (a + 2.0 * m + 1.0));
+        d = 1.0 / away_from_zero(1.0 + odd * d);
+        c = away_from_zero(1.0 + odd / c);
+        h *= d * c;
+        if (d * c - 1.0).abs() < 4.0 * f64::EPSILON {
+            break;
+        }
+    }
+    h
+}

@@ -1,0 +1,391 @@
+//! How much coating, and how many bottles, do the next months need?
+//!
+//! Seeded simulation. One draw: coated jobs per month ([`demand`]: Poisson,
+//! or wider where past months say so, its rate uncertain), each job's areas
+//! by finish taken from a past job, its use
+//!
+//! ```text
+//! M = s + Σ_f c_f A_f + e,   e ~ N(0, σ² A),  A = Σ_f A_f,  M at least 0
+//! ```
+//!
+//! with (s, c) drawn from their own uncertainty: multivariate t of `df`
+//! degrees of freedom about `mean` with scale `covariance`, the same χ² draw
+//! scaling σ (the posterior of a least-squares fit). Past jobs are weighted
+//! anew in each draw (Rubin, Annals of Statistics 1981;9:130-134,
+//! doi:10.1214/aos/1176345338: Bayesian bootstrap), so that few past jobs
+//! leave the mean area uncertain; from [`MANY_JOBS`] on that is no longer
+//! worth its time and they are drawn evenly.
+//!
+//! Areas in m², use in mL, s in mL, c in mL/m², σ² in mL²/m².
+//!
+//! When it misleads: seasons, a price change, a new finish: the past months
+//! are taken as they come.
+
+use crate::estimate::NotEnough;
+use crate::fits::draws;
+use crate::fits::error::FitError;
+use nalgebra::{DMatrix, DVector};
+use rand::{RngExt, SeedableRng};
+use rand_chacha::ChaCha8Rng;
+use rand_distr::{ChiSquared, Distribution, Exp1};
+
+pub mod demand;
+
+use demand::Demand;
+
+/// Past jobs from which on they are no longer weighted anew in each draw.
+pub const MANY_JOBS: usize = 2_000;
+
+/// What a job takes, and how sure that is.
+#[derive(Debug, Clone, Copy)]
+pub struct Use<'a> {
+    /// s, then c_f of each finish.
+    pub mean: &'a [f64],
+    /// Their covariance, row after row.
+    pub covariance: &'a [f64],
+    /// Degrees of freedom of σ²; infinite where σ² is taken as known.
+    pub df: f64,
+    /// σ².
+    pub variance_per_area: f64,
+}
+
+/// What has been seen.
+#[derive(Debug, Clone, Copy)]
+pub struct Past<'a> {
+    /// Coated jobs of each past month, in order.
+    pub jobs_per_month: &'a [u64],
+    /// Areas of each past coated job, row after row, one number per finish.
+    pub areas: &'a [f64],
+    /// Finishes.
+    pub finishes: usize,
+    /// What a job takes.
+    pub uses: Use<'a>,
+}
+
+/// What is asked of the forecast.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Params {
+    /// Months ahead, 1 or more (default 1).
+    pub months: u32,
+    /// mL that a bottle gives, less what is usually left over.
+    pub usable_ml: f64,
+    /// Draws (default 4,000, at least 200).
+    pub draws: usize,
+    /// Seed.
+    pub seed: u64,
+}
+
+/// A quantity at its 50 % and 90 % quantile.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Quantiles {
+    /// Enough half of the time.
+    pub half: f64,
+    /// Enough nine times in ten.
+    pub nine_tenths: f64,
+}
+
+/// The need over the months asked for.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Need {
+    /// Months ahead.
+    pub months: u32,
+    /// Coated jobs.
+    pub jobs: Quantiles,
+    /// Coating in mL.
+    pub ml: Quantiles,
+    /// Whole bottles that carry `ml`.
+    pub bottles_half: u64,
+    /// Whole bottles that carry it nine times in ten.
+    pub bottles_nine_tenths: u64,
+    /// How much wider than Poisson months are: mean over the posterior of
+    /// the variance of a month over its mean; 1 is Poisson.
+    pub dispersion: f64,
+    /// Draws made.
+    pub draws: usize,
+    /// Their seed.
+    pub seed: u64,
+}
+
+/// Simulates the need.
+///
+/// # Errors
+/// [`FitError::NotEnough`] with fewer than three past months or without past
+/// jobs; [`FitError::Shape`], [`FitError::NotFinite`],
+/// [`FitError::OutOfRange`] (a negative area or variance),
+/// [`FitError::Parameter`].
+pub fn need(past: &Past<'_>, params: Params) -> Result<Need, FitError> {
+    check(past, params)?;
+    let demand = Demand::new(past.jobs_per_month)?;
+    let shop = Shop::new(past);
+    let mut rng = ChaCha8Rng::seed_from_u64(params.seed);
+    let (mut jobs, mut ml) = (Vec::new(), Vec::new());
+    for _ in 0..params.draws {
+        let count = demand.draw(params.months, &mut rng);
+        jobs.push(count as f64);
+        ml.push(shop.draw(count, &mut rng));
+    }
+    let ml = quantiles(ml);
+    let bottles = |ml: f64| (ml / params.usable_ml).ceil() as u64;
+    Ok(Need {
+        months: params.months,
+        jobs: quantiles(jobs),
+        ml,
+        bottles_half: bottles(ml.half),
+        bottles_nine_tenths: bottles(ml.nine_tenths),
+        dispersion: demand.dispersion(),
+        draws: params.draws,
+        seed: params.seed,
+    })
+}
+
+/// The quantiles of draws: the smallest draw with so large a share at or
+/// under it.
+fn quantiles(mut draws: Vec<f64>) -> Quantiles {
+    draws.sort_unstable_by(f64::total_cmp);
+    let at = |share: f64| {
+        let rank = (draws.len() as f64 * share).ceil() as usize;
+        draws.get(rank.saturating_sub(1)).copied().unwrap_or(0.0)
+    };
+    Quantiles {
+        half: at(0.5),
+        nine_tenths: at(0.9),
+    }
+}
+
+/// The shop's jobs and what they take.
+struct Shop<'a> {
+    past: Past<'a>,
+    mean: DVector<f64>,
+    root: Vec<DVector<f64>>,
+    /// Whole area of each past job.
+    areas: Vec<f64>,
+}
+
+impl<'a> Shop<'a> {
+    fn new(past: &Past<'a>) -> Self {
+        let p = past.finishes + 1;
+        Self {
+            past: *past,
+            mean: DVector::from_column_slice(past.uses.mean),
+            root: draws::root(&DMatrix::from_row_slice(p, p, past.uses.covariance)),
+            areas: past
+                .areas
+                .chunks_exact(past.finishes)
+                .map(|a| a.iter().sum())
+                .collect(),
+        }
+    }
+
+    /// mL of `count` jobs under one draw of the constants and of the weights
+    /// of past jobs.
+    fn draw(&self, count: u64, rng: &mut ChaCha8Rng) -> f64 {
+        let scale = self.scale(rng);
+        let constants = draws::around(&self.mean, &self.root, scale, rng);
+        let sigma = scale * self.past.uses.variance_per_area.sqrt();
+        let picker = Picker::new(self.areas.len(), rng);
+        let mut sum = 0.0;
+        for _ in 0..count {
+            let job = picker.pick(rng);
+            let from = job * self.past.finishes;
+            let areas = &self.past.areas[from..from + self.past.finishes];
+            let finishes = constants.iter().skip(1).zip(areas);
+            let expected = constants[0] + finishes.map(|(c, a)| c * a).sum::<f64>();
+            let own = sigma * self.areas[job].sqrt() * draws::normal(rng);
+            sum += (expected + own).max(0.0);
+        }
+        sum
+    }
+
+    /// √(df/χ²): 1 where the variance is known.
+    fn scale(&self, rng: &mut ChaCha8Rng) -> f64 {
+        let df = self.past.uses.df;
+        match ChiSquared::new(df) {
+            Ok(law) if df.is_finite() => (df / law.sample(rng)).sqrt(),
+            _ => 1.0,
+        }
+    }
+}
+
+/// Picks past jobs, evenly or by weights drawn once.
+enum Picker {
+    Even(usize),
+    /// Running sums of the weights.
+    Weighted(Vec<f64>),
+}
+
+impl Picker {
+    fn new(jobs: usize, rng: &mut ChaCha8Rng) -> Self {
+        if jobs >= MANY_JOBS {
+            return Self::Even(jobs);
+        }
+        let mut sum = 0.0;
+        let add = |_| {
+            let weight: f64 = Exp1.sample(rng);
+            sum += weight;
+            sum
+        };
+        Self::Weighted((0..jobs).map(add).collect())
+    }
+
+    fn pick(&self, rng: &mut ChaCha8Rng) -> usize {
+        match self {
+            Self::Even(jobs) => rng.random_range(0..*jobs),
+            Self::Weighted(sums) => {
+                let whole = sums.last().copied().unwrap_or(0.0);
+                let at = rng.random::<f64>() * whole;
+                sums.partition_point(|s| *s <= at).min(sums.len() - 1)
+            }
+        }
+    }
+}
+
+fn check(past: &Past<'_>, params: Params) -> Result<(), FitError> {
+    let (p, uses) = (past.finishes + 1, &past.uses);
+    let jobs = past.areas.len() / past.finishes.max(1);
+    let lengths = [
+        ("areas of past jobs", jobs * past.finishes, past.areas.len()),
+        ("constants", p, uses.mean.len()),
+        ("covariance of the constants", p * p, uses.covariance.len()),
+    ];
+    for (what, expected, found) in lengths {
+        if expected != found {
+            return Err(FitError::Shape { what, expected, found });
+        }
+    }
+    if jobs == 0 {
+        return Err(NotEnough::new(0, 1, "past coated jobs with an area").into());
+    }
+    let columns = [
+        ("areas of past jobs", past.areas, 0.0),
+        ("constants", uses.mean, f64::MIN),
+        ("covariance of the constants", uses.covariance, f64::MIN),
+        ("variance per area", &[uses.variance_per_area][..], 0.0),
+    ];
+    for (what, values, least) in columns {
+        check_values(what, values, least)?;
+    }
+    check_params(params, uses.df)
+}
+
+fn check_values(what: &'static str, values: &[f64], least: f64) -> Result<(), FitError> {
+    for (row, &found) in values.iter().enumerate() {
+        if !found.is_finite() {
+            return Err(FitError::NotFinite { what, row });
+        }
+        if found < least {
+            let expected = "zero or more";
+            return Err(FitError::OutOfRange { what, row, found, expected });
+        }
+    }
+    Ok(())
+}
+
+fn check_params(params: Params, df: f64) -> Result<(), FitError> {
+    let ranges = [
+        ("months ahead", f64::from(params.months), params.months >= 1),
+        ("usable mL of a bottle", params.usable_ml, params.usable_ml > 0.0 && params.usable_ml.is_finite()),
+        ("draws", params.draws as f64, params.draws >= 200),
+        ("degrees of freedom", df, df > 0.0),
+    ];
+    for (what, found, fine) in ranges {
+        if !fine {
+            let expected = "1 month, 200 draws or more; above 0 else";
+            return Err(FitError::Parameter { what, found, expected });
+        }
+    }
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const MONTHS: [u64; 12] = [40, 44, 38, 41, 39, 45, 36, 42, 40, 43, 37, 41];
+
+    fn past<'a>(months: &'a [u64], areas: &'a [f64], covariance: &'a [f64]) -> Past<'a> {
+        Past {
+            jobs_per_month: months,
+            areas,
+            finishes: 1,
+            uses: Use {
+                mean: &[1.0, 1.5],
+                covariance,
+                df: f64::INFINITY,
+                variance_per_area: 0.0,
+            },
+        }
+    }
+
+    fn params(months: u32) -> Params {
+        Params {
+            months,
+            usable_ml: 48.0,
+            draws: 4_000,
+            seed: 9,
+        }
+    }
+
+    /// All jobs of 20 m² at 1 + 1.5·20 = 31 mL exactly: mL are 31 × jobs.
+    #[test]
+    fn known_constants_turn_jobs_into_ml() {
+        let found = need(&past(&MONTHS, &[20.0; 30], &[0.0; 4]), params(1)).unwrap();
+        assert_eq!(found.ml.half, 31.0 * found.jobs.half);
+        assert_eq!(found.ml.nine_tenths, 31.0 * found.jobs.nine_tenths);
+        assert!((found.jobs.half - 40.5).abs() <= 1.5, "{found:?}");
+        // Poisson of about 40.5: 90 % quantile 49; its rate's own
+        // uncertainty adds a little.
+        assert!((48.0..=51.0).contains(&found.jobs.nine_tenths), "{found:?}");
+        let carry = (found.ml.nine_tenths / 48.0).ceil() as u64;
+        assert_eq!(found.bottles_nine_tenths, carry);
+        assert!(found.dispersion < 1.5, "{found:?}");
+    }
+
+    #[test]
+    fn uncertain_constants_widen_and_months_add_up() {
+        let sure = need(&past(&MONTHS, &[20.0; 30], &[0.0; 4]), params(1)).unwrap();
+        let unsure = [0.0, 0.0, 0.0, 0.09];
+        let unsure = need(&past(&MONTHS, &[20.0; 30], &unsure), params(1)).unwrap();
+        let over = |n: &Need| n.ml.nine_tenths / n.ml.half;
+        assert!(over(&unsure) > 1.02 * over(&sure));
+        let three = need(&past(&MONTHS, &[20.0; 30], &[0.0; 4]), params(3)).unwrap();
+        assert!((three.ml.half / sure.ml.half - 3.0).abs() < 0.1);
+        assert!(over(&three) < over(&sure), "months even out");
+    }
+
+    #[test]
+    fn restless_months_call_for_more_in_hand() {
+        let restless = [10, 80, 35, 5, 90, 20, 60, 15, 70, 30, 55, 22];
+        let found = need(&past(&restless, &[20.0; 30], &[0.0; 4]), params(1)).unwrap();
+        let calm = need(&past(&MONTHS, &[20.0; 30], &[0.0; 4]), params(1)).unwrap();
+        assert!(found.dispersion > 5.0, "{found:?}");
+        assert!(found.jobs.nine_tenths > calm.jobs.nine_tenths + 20.0);
+    }
+
+    #[test]
+    fn the_seed_decides() {
+        let areas: Vec<f64> = (0..50).map(|i| 15.0 + f64::from(i % 9)).collect();
+        let past = past(&MONTHS, &areas, &[0.1, 0.0, 0.0, 0.01]);
+        assert_eq!(need(&past, params(2)), need(&past, params(2)));
+        let other = Params {
+            seed: 10,
+            ..params(2)
+        };
+        assert_ne!(need(&past, params(2)), need(&past, other));
+    }
+
+    #[test]
+    fn too_little_or_bad_is_said() {
+        let zero = [0.0; 4];
+        let few = need(&past(&MONTHS[..2], &[20.0], &zero), params(1));
+        assert!(matches!(few, Err(FitError::NotEnough(_))));
+        let none = need(&past(&MONTHS, &[], &zero), params(1));
+        assert!(matches!(none, Err(FitError::NotEnough(_))));
+        let odd = need(&past(&MONTHS, &[-1.0], &zero), params(1));
+        assert!(matches!(odd, Err(FitError::OutOfRange { row: 0, .. })));
+        let short = need(&past(&MONTHS, &[20.0], &[0.0; 3]), params(1));
+        assert!(matches!(short, Err(FitError::Shape { .. })));
+        assert!(need(&past(&MONTHS, &[20.0], &zero), params(0)).is_err());
+        let nothing = need(&past(&[0, 0, 0], &[20.0], &zero), params(1)).unwrap();
+        assert_eq!(nothing.ml.half, 0.0);
+    }
+}

@@ -1,0 +1,228 @@
+//! Jobs as rows of the design.
+
+use crate::fits::error::FitError;
+use crate::fits::linear::check_length;
+use crate::fits::mixed::GroupStatistics;
+use crate::fits::record::{LeftOut, Why};
+
+/// How many classes and finishes there are.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Shape {
+    /// Vehicle classes, numbered from 0.
+    pub classes: usize,
+    /// Finishes, numbered from 0; none where finishes are not told apart.
+    pub finishes: usize,
+    /// The finish that takes least, against which the others are measured.
+    pub smoothest: usize,
+}
+
+impl Shape {
+    /// Columns of the design.
+    pub fn columns(&self) -> usize {
+        self.classes + 1 + self.finishes.saturating_sub(1)
+    }
+
+    /// Column of gamma.
+    pub fn exponent_column(&self) -> usize {
+        self.classes
+    }
+
+    /// Column of finish `f`; `None` for the smoothest.
+    pub fn finish_column(&self, f: usize) -> Option<usize> {
+        let before = usize::from(f > self.smoothest);
+        (f != self.smoothest).then(|| self.classes + 1 + f - before)
+    }
+
+    /// The row of a job: a one for its class, ln(covered), shares of finishes.
+    ///
+    /// # Errors
+    /// [`FitError::Shape`], [`FitError::NotFinite`], [`FitError::OutOfRange`].
+    pub fn row(&self, job: &NewJob) -> Result<Vec<f64>, FitError> {
+        check_length("shares of finishes", self.finishes, job.finish_shares)?;
+        let class = job.class as f64;
+        let checks = [
+            ("class", class, job.class < self.classes, "a class of the fit"),
+            ("covered share", job.covered, job.covered > 0.0, "above zero"),
+            ("covered share", job.covered, job.covered.is_finite(), "a finite number"),
+        ];
+        for (what, found, fine, expected) in checks {
+            if !fine {
+                return Err(FitError::OutOfRange {
+                    what,
+                    row: 0,
+                    found,
+                    expected,
+                });
+            }
+        }
+        let mut row = vec![0.0; self.columns()];
+        self.fill(&mut row, job.class, job.covered, job.finish_shares);
+        Ok(row)
+    }
+
+    fn fill(&self, row: &mut [f64], class: usize, covered: f64, shares: &[f64]) {
+        row.fill(0.0);
+        row[class] = 1.0;
+        row[self.classes] = covered.ln();
+        for (f, share) in shares.iter().enumerate() {
+            if let Some(j) = self.finish_column(f) {
+                row[j] = *share;
+            }
+        }
+    }
+}
+
+/// A job to come.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct NewJob<'a> {
+    /// Its class.
+    pub class: usize,
+    /// Its area over the class's full area.
+    pub covered: f64,
+    /// Share of each finish in its area, adding up to 1.
+    pub finish_shares: &'a [f64],
+}
+
+/// Timed jobs, n of them, checked.
+#[derive(Debug, Clone, Copy)]
+pub struct Jobs<'a> {
+    minutes: &'a [f64],
+    class: &'a [usize],
+    covered: &'a [f64],
+    finish_shares: &'a [f64],
+    person: &'a [Option<u64>],
+    shape: Shape,
+}
+
+impl<'a> Jobs<'a> {
+    /// Takes hands-on `minutes`, `class`, `covered` (area over the class's
+    /// full area) and `person` (`None`: shared by several), each of length n,
+    /// and `finish_shares` as n x finishes, row-major. Jobs with minutes or
+    /// area of zero or less are left out of the fit, and named.
+    ///
+    /// # Errors
+    /// [`FitError::Shape`], [`FitError::NotFinite`], or
+    /// [`FitError::OutOfRange`] for an unknown class or smoothest finish.
+    pub fn new(
+        minutes: &'a [f64],
+        class: &'a [usize],
+        covered: &'a [f64],
+        finish_shares: &'a [f64],
+        person: &'a [Option<u64>],
+        shape: Shape,
+    ) -> Result<Self, FitError> {
+        let n = minutes.len();
+        check_length("minutes", n, minutes)?;
+        check_length("covered shares", n, covered)?;
+        check_length("shares of finishes", n * shape.finishes, finish_shares)?;
+        for (what, found) in [("classes", class.len()), ("people", person.len())] {
+            if found != n {
+                return Err(FitError::Shape {
+                    what,
+                    expected: n,
+                    found,
+                });
+            }
+        }
+        if let Some(row) = class.iter().position(|c| *c >= shape.classes) {
+            return Err(FitError::OutOfRange {
+                what: "classes",
+                row,
+                found: class[row] as f64,
+                expected: "a class of the shape",
+            });
+        }
+        if shape.smoothest >= shape.finishes.max(1) {
+            return Err(FitError::Parameter {
+                what: "smoothest finish",
+                found: shape.smoothest as f64,
+                expected: "a finish of the shape",
+            });
+        }
+        Ok(Self {
+            minutes,
+            class,
+            covered,
+            finish_shares,
+            person,
+            shape,
+        })
+    }
+
+    pub(super) fn shape(&self) -> Shape {
+        self.shape
+    }
+
+    pub(super) fn class_of(&self, job: usize) -> usize {
+        self.class[job]
+    }
+
+    pub(super) fn person_of(&self, job: usize) -> Option<u64> {
+        self.person[job]
+    }
+
+    pub(super) fn log_minutes(&self, job: usize) -> f64 {
+        self.minutes[job].ln()
+    }
+
+    /// Writes the row of `job` into `row`.
+    pub(super) fn fill_row(&self, job: usize, row: &mut [f64]) {
+        let finishes = self.shape.finishes;
+        let shares = &self.finish_shares[job * finishes..(job + 1) * finishes];
+        self.shape.fill(row, self.class[job], self.covered[job], shares);
+    }
+
+    /// Jobs without minutes or area.
+    pub(super) fn empty(&self) -> Vec<LeftOut> {
+        (self.minutes.iter().zip(self.covered).enumerate())
+            .filter(|(_, (m, c))| **m <= 0.0 || **c <= 0.0)
+            .map(|(row, _)| LeftOut {
+                row,
+                why: Why::Empty,
+            })
+            .collect()
+    }
+
+    /// Jobs that are not in `left_out` (ascending), by place.
+    pub(super) fn used<'b>(&self, left_out: &'b [LeftOut]) -> impl Iterator<Item = usize> + use<'b> {
+        let mut out = left_out.iter().map(|l| l.row).peekable();
+        (0..self.minutes.len()).filter(move |job| out.next_if_eq(job).is_none())
+    }
+
+    /// Jobs used that several people share.
+    pub(super) fn shared(&self, left_out: &[LeftOut]) -> u64 {
+        self.used(left_out).filter(|job| self.person[*job].is_none()).count() as u64
+    }
+
+    /// Jobs with any of finish `f`.
+    pub(super) fn jobs_of_finish(&self, f: usize) -> u64 {
+        let rows = self.finish_shares.chunks_exact(self.shape.finishes.max(1));
+        rows.filter(|shares| shares.get(f).is_some_and(|s| *s > 0.0)).count() as u64
+    }
+
+    /// One pass over the rows.
+    pub(super) fn gather(&self, left_out: &[LeftOut]) -> Gathered {
+        let columns = self.shape.columns();
+        let mut gathered = Gathered {
+            statistics: GroupStatistics::new(columns),
+            carrying: vec![0; columns],
+        };
+        let mut row = vec![0.0; columns];
+        for job in self.used(left_out) {
+            self.fill_row(job, &mut row);
+            gathered.statistics.add(self.person[job], &row, self.log_minutes(job));
+            for (count, v) in gathered.carrying.iter_mut().zip(&row) {
+                *count += u64::from(*v != 0.0);
+            }
+        }
+        gathered
+    }
+}
+
+/// What one pass over the rows leaves.
+#[derive(Debug, Clone)]
+pub(super) struct Gathered {
+    pub(super) statistics: GroupStatistics,
+    /// Jobs carrying each column.
+    pub(super) carrying: Vec<u64>,
+}

@@ -1,0 +1,200 @@
+//! What the posterior needs of the jobs, however many there are.
+
+use crate::fits::error::FitError;
+use nalgebra::{DMatrix, DVector};
+
+/// Sums over some jobs: x is the design row (p numbers), y the log minutes.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Sums {
+    /// Number of jobs.
+    pub jobs: u64,
+    /// Σ x, length p.
+    pub x: DVector<f64>,
+    /// Σ y.
+    pub y: f64,
+    /// Σ xx', p×p.
+    pub xx: DMatrix<f64>,
+    /// Σ xy, length p.
+    pub xy: DVector<f64>,
+    /// Σ y².
+    pub yy: f64,
+}
+
+impl Sums {
+    /// No jobs yet, `columns` numbers in a design row.
+    pub fn new(columns: usize) -> Self {
+        Self {
+            jobs: 0,
+            x: DVector::zeros(columns),
+            y: 0.0,
+            xx: DMatrix::zeros(columns, columns),
+            xy: DVector::zeros(columns),
+            yy: 0.0,
+        }
+    }
+
+    /// Adds a job.
+    ///
+    /// # Errors
+    /// [`FitError::Shape`] for a row of another length.
+    pub fn add(&mut self, x: &[f64], y: f64) -> Result<(), FitError> {
+        same_columns(self.x.len(), x.len())?;
+        let x = DVector::from_column_slice(x);
+        self.jobs += 1;
+        self.xx += &x * x.transpose();
+        self.xy += &x * y;
+        self.x += x;
+        self.y += y;
+        self.yy += y * y;
+        Ok(())
+    }
+
+    /// Adds the jobs of `other`.
+    ///
+    /// # Errors
+    /// [`FitError::Shape`] for sums of another number of columns.
+    pub fn merge(&mut self, other: &Self) -> Result<(), FitError> {
+        same_columns(self.x.len(), other.x.len())?;
+        self.jobs += other.jobs;
+        self.x += &other.x;
+        self.y += other.y;
+        self.xx += &other.xx;
+        self.xy += &other.xy;
+        self.yy += other.yy;
+        Ok(())
+    }
+
+    /// Σ zz' with z = (x, y).
+    fn products(&self) -> DMatrix<f64> {
+        let p = self.x.len();
+        DMatrix::from_fn(p + 1, p + 1, |i, j| match (i == p, j == p) {
+            (false, false) => self.xx[(i, j)],
+            (true, true) => self.yy,
+            _ => self.xy[i.min(j)],
+        })
+    }
+
+    /// Mean of z.
+    fn mean(&self) -> DVector<f64> {
+        let jobs = self.jobs as f64;
+        DVector::from_fn(self.x.len() + 1, |i, _| match self.x.get(i) {
+            Some(x) => x / jobs,
+            None => self.y / jobs,
+        })
+    }
+}
+
+fn same_columns(expected: usize, found: usize) -> Result<(), FitError> {
+    if expected == found {
+        return Ok(());
+    }
+    Err(FitError::Shape {
+        what: "columns of a job",
+        expected,
+        found,
+    })
+}
+
+/// A person's number of jobs and mean of z.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Person {
+    pub(super) jobs: f64,
+    pub(super) mean: DVector<f64>,
+}
+
+/// The jobs of a shop: within people, between them, and shared ones.
+#[derive(Debug, Clone, PartialEq)]
+pub struct People {
+    pub(super) persons: Vec<Person>,
+    /// Σ (z − z̄_g)(z − z̄_g)' over people, (p+1)×(p+1).
+    pub(super) within: DMatrix<f64>,
+    /// Σ zz' over shared jobs.
+    pub(super) shared: DMatrix<f64>,
+    pub(super) shared_jobs: u64,
+}
+
+impl People {
+    /// From each person's sums, and those of the jobs that several people
+    /// shared (they say nothing of a person, but do of the classes).
+    ///
+    /// # Errors
+    /// [`FitError::Shape`] where the numbers of columns differ,
+    /// [`FitError::OutOfRange`] for a person without jobs.
+    pub fn new(each: &[Sums], shared: &Sums) -> Result<Self, FitError> {
+        let p = shared.x.len();
+        let mut people = Self {
+            persons: Vec::with_capacity(each.len()),
+            within: DMatrix::zeros(p + 1, p + 1),
+            shared: shared.products(),
+            shared_jobs: shared.jobs,
+        };
+        for (row, sums) in each.iter().enumerate() {
+            same_columns(p, sums.x.len())?;
+            if sums.jobs == 0 {
+                return Err(FitError::OutOfRange {
+                    what: "jobs of a person",
+                    row,
+                    found: 0.0,
+                    expected: "one or more",
+                });
+            }
+            let person = Person {
+                jobs: sums.jobs as f64,
+                mean: sums.mean(),
+            };
+            people.within += sums.products();
+            people.within.ger(-person.jobs, &person.mean, &person.mean, 1.0);
+            people.persons.push(person);
+        }
+        Ok(people)
+    }
+
+    /// Number of people.
+    pub fn len(&self) -> usize {
+        self.persons.len()
+    }
+
+    /// True without people.
+    pub fn is_empty(&self) -> bool {
+        self.persons.is_empty()
+    }
+
+    /// p.
+    pub fn columns(&self) -> usize {
+        self.within.nrows() - 1
+    }
+
+    /// Jobs of person `g` alone; 0 for nobody.
+    pub fn jobs(&self, g: usize) -> u64 {
+        self.persons.get(g).map_or(0, |p| p.jobs as u64)
+    }
+
+    /// All jobs, shared ones too.
+    pub fn all_jobs(&self) -> u64 {
+        self.persons.iter().map(|p| p.jobs as u64).sum::<u64>() + self.shared_jobs
+    }
+
+    /// S + Σ weight(n_g) z̄ z̄' + shared · Σ zz'.
+    pub(super) fn combine(&self, weight: impl Fn(f64) -> f64, shared: f64) -> DMatrix<f64> {
+        let mut sum = &self.within + &self.shared * shared;
+        for person in &self.persons {
+            sum.ger(weight(person.jobs), &person.mean, &person.mean, 1.0);
+        }
+        sum
+    }
+
+    /// X'X over all jobs.
+    pub(super) fn cross_products(&self) -> DMatrix<f64> {
+        let p = self.columns();
+        self.combine(|n| n, 1.0).view((0, 0), (p, p)).into_owned()
+    }
+
+    pub(super) fn check_finite(&self) -> Result<(), FitError> {
+        let what = "sums of the jobs";
+        let bad = |m: &DMatrix<f64>| m.iter().any(|v| !v.is_finite());
+        if bad(&self.within) || bad(&self.shared) {
+            return Err(FitError::NotFinite { what, row: 0 });
+        }
+        Ok(())
+    }
+}

@@ -1,0 +1,160 @@
+//! The posterior of the common rate μ and the spread r on a grid.
+//!
+//! μ = sin²(πw/2) and r = s tan(v atan(1/s)) bring both priors to uniform on
+//! the unit square of (w, v). The rectangle that carries the posterior is
+//! found in a few rounds, each on the one before; the last round's cells are
+//! the grid.
+
+use super::Count;
+use crate::estimate::Estimate;
+use statrs::function::beta::ln_beta;
+use std::f64::consts::FRAC_PI_2;
+
+/// Cells on each side of the rectangle.
+const CELLS: usize = 28;
+/// Rounds of narrowing before the last.
+const ROUNDS: usize = 4;
+/// Logarithm of the share of the highest density below which a cell is not
+/// kept in the rectangle.
+const NOTHING: f64 = 14.0;
+/// Share of the whole below which a point is left out.
+const NO_WEIGHT: f64 = 1e-6;
+
+/// One point of the grid.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Point {
+    /// Share of the posterior.
+    pub(super) weight: f64,
+    pub(super) mu: f64,
+    pub(super) r: f64,
+}
+
+impl Point {
+    /// Shapes of the beta that people's rates come from.
+    pub(super) fn shapes(&self) -> [f64; 2] {
+        let phi = 1.0 / (self.r * self.r) - 1.0;
+        [self.mu * phi, (1.0 - self.mu) * phi]
+    }
+}
+
+/// The points that carry weight.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Common {
+    pub(super) points: Vec<Point>,
+}
+
+/// A rectangle in (w, v): from and to of each.
+type Rectangle = [[f64; 2]; 2];
+
+impl Common {
+    pub(super) fn new(counts: &[Count], scale: f64) -> Self {
+        let mut rectangle = [[0.0, 1.0], [0.0, 1.0]];
+        for _ in 0..ROUNDS {
+            rectangle = narrowed(counts, scale, rectangle);
+        }
+        let cells = heights(counts, scale, rectangle);
+        let top = highest(&cells);
+        let mut points: Vec<Point> = cells.into_iter().map(|c| c.at(top)).collect();
+        let whole: f64 = points.iter().map(|p| p.weight).sum();
+        points.retain(|p| p.weight > NO_WEIGHT * whole);
+        let kept: f64 = points.iter().map(|p| p.weight).sum();
+        points.iter_mut().for_each(|p| p.weight /= kept);
+        Self { points }
+    }
+
+    /// Mean and percentiles of a function of μ and r.
+    pub(super) fn estimate(&self, of: impl Fn(&Point) -> f64, level: f64, n: u64) -> Estimate {
+        let mut values: Vec<[f64; 2]> = self.points.iter().map(|p| [of(p), p.weight]).collect();
+        values.sort_unstable_by(|a, b| a[0].total_cmp(&b[0]));
+        let tail = (1.0 - level) / 2.0;
+        let at = |share: f64| {
+            let mut sum = 0.0;
+            let reached = |v: &&[f64; 2]| {
+                sum += v[1];
+                sum >= share
+            };
+            let found = values.iter().find(reached).or(values.last());
+            found.map_or(0.0, |v| v[0])
+        };
+        Estimate {
+            value: values.iter().map(|v| v[0] * v[1]).sum(),
+            low: at(tail),
+            high: at(1.0 - tail),
+            level,
+            n,
+        }
+    }
+}
+
+/// A cell with its log density.
+#[derive(Debug, Clone, Copy)]
+struct Cell {
+    row: usize,
+    column: usize,
+    height: f64,
+    mu: f64,
+    r: f64,
+}
+
+impl Cell {
+    /// The point with a weight relative to `top`.
+    fn at(&self, top: f64) -> Point {
+        Point {
+            weight: (self.height - top).exp(),
+            mu: self.mu,
+            r: self.r,
+        }
+    }
+}
+
+fn highest(cells: &[Cell]) -> f64 {
+    cells.iter().map(|c| c.height).fold(f64::NEG_INFINITY, f64::max)
+}
+
+/// Middle of cell `i` between `from` and `to`.
+fn middle([from, to]: [f64; 2], i: usize) -> f64 {
+    from + (to - from) * (i as f64 + 0.5) / CELLS as f64
+}
+
+fn heights(counts: &[Count], scale: f64, [w, v]: Rectangle) -> Vec<Cell> {
+    let cell = |k: usize| {
+        let (row, column) = (k / CELLS, k % CELLS);
+        let mu = (FRAC_PI_2 * middle(w, row)).sin().powi(2);
+        let r = scale * (middle(v, column) * (1.0 / scale).atan()).tan();
+        Cell {
+            row,
+            column,
+            height: log_likelihood(counts, mu, r),
+            mu,
+            r,
+        }
+    };
+    (0..CELLS * CELLS).map(cell).collect()
+}
+
+/// The part of the rectangle that carries the posterior, a cell more on
+/// each side.
+fn narrowed(counts: &[Count], scale: f64, rectangle: Rectangle) -> Rectangle {
+    let cells = heights(counts, scale, rectangle);
+    let top = highest(&cells);
+    let kept: Vec<&Cell> = cells.iter().filter(|c| c.height > top - NOTHING).collect();
+    let span = |of: fn(&Cell) -> usize, [from, to]: [f64; 2]| {
+        let first = kept.iter().map(|c| of(c)).min().unwrap_or(0);
+        let last = kept.iter().map(|c| of(c)).max().unwrap_or(CELLS - 1);
+        let edge = |i: usize| from + (to - from) * i as f64 / CELLS as f64;
+        [edge(first.saturating_sub(1)), edge((last + 2).min(CELLS))]
+    };
+    let [w, v] = rectangle;
+    [span(|c| c.row, w), span(|c| c.column, v)]
+}
+
+/// Σ ln of the beta-binomial chances, less the binomial coefficients.
+fn log_likelihood(counts: &[Count], mu: f64, r: f64) -> f64 {
+    let [a, b] = Point { weight: 1.0, mu, r }.shapes();
+    let one = |c: &Count| {
+        let (x, rest) = (c.yes as f64, (c.of - c.yes) as f64);
+        ln_beta(x + a, rest + b) - ln_beta(a, b)
+    };
+    let own = counts.iter().filter(|c| c.of > 0);
+    own.map(one).sum()
+}

@@ -1,0 +1,575 @@
+//! One chunk of a file: lines become rows of typed columns, structure, or
+//! rejects. Knows nothing of other chunks; lines count from the chunk's first.
+
+use super::cells::{Block, empty_cell};
+use super::columns::{Builder, Filled};
+use super::encoding::{self, Encoding, Outside};
+use super::keys::hash_key;
+use super::ledger::Structure;
+use super::plan::{Evidence, Plan};
+use super::reason::{Fault, Reason};
+use super::record::{Cell, FaultyLine, Machine, QuoteFault, Record, Step, cells_of};
+use crate::settings::contract::Table;
+use polars::prelude::*;
+use std::collections::BTreeMap;
+
+/// Records whose cells are held before they become values: few enough for the
+/// cells to stay in the processor's cache.
+const BLOCK: usize = 1024;
+
+/// Rows of one table out of a chunk.
+#[derive(Debug)]
+pub(super) struct Rows {
+    /// By field, in the contract's order; `None` where no column serves it.
+    pub(super) columns: Vec<Option<Filled>>,
+    /// Rows.
+    pub(super) len: usize,
+    /// The record of each row; `None` where row and record are the same.
+    pub(super) record: Option<Vec<u32>>,
+    /// Hash of each row's key, or of its job's.
+    pub(super) hashes: Vec<u64>,
+}
+
+/// A key that a reject held, as far as it could be read.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) struct HeldKey {
+    pub(super) part: usize,
+    pub(super) shop: String,
+    pub(super) key: String,
+}
+
+/// A line or record that is put aside.
+#[derive(Debug)]
+pub(super) struct Reject {
+    pub(super) line: u64,
+    pub(super) lines: u32,
+    pub(super) faults: Vec<Fault>,
+    pub(super) raw: Vec<u8>,
+    pub(super) held: Vec<HeldKey>,
+    /// True where it reads as a total, which at the foot is structure.
+    pub(super) total: bool,
+}
+
+/// What a chunk held.
+#[derive(Debug)]
+pub(super) struct Parsed {
+    /// Physical lines, those of the tail left out.
+    pub(super) lines: u64,
+    pub(super) structure: BTreeMap<Structure, u64>,
+    /// First line of each record kept.
+    pub(super) records: Vec<u32>,
+    /// Records kept that take several lines: which, and how many.
+    pub(super) long: Vec<(u32, u32)>,
+    pub(super) parts: Vec<Rows>,
+    /// What orders exports, by record kept.
+    pub(super) later: Option<Filled>,
+    /// A hash of each record kept, where several tables share the file.
+    pub(super) content: Vec<u64>,
+    pub(super) rejects: Vec<Reject>,
+    pub(super) evidence: Vec<Evidence>,
+    pub(super) outside: Outside,
+    /// A record that goes on in the next chunk.
+    pub(super) tail: Vec<u8>,
+}
+
+/// Where a record kept lies.
+#[derive(Clone, Copy)]
+struct Place {
+    start: u32,
+    end: u32,
+    line: u32,
+    lines: u32,
+}
+
+struct Work<'a> {
+    plan: &'a Plan,
+    block: Block<'a>,
+    places: Vec<Place>,
+    /// Places before the block's first record.
+    done: usize,
+    builders: Vec<Builder>,
+    /// By part, whether each record holds something of it; empty where the
+    /// file serves one table.
+    present: Vec<Vec<bool>>,
+    /// By record, a hash of its claimed cells; empty where the file serves one
+    /// table.
+    content: Vec<u64>,
+    faults: Vec<(u32, Fault)>,
+    structure: BTreeMap<Structure, u64>,
+    rejects: Vec<Reject>,
+    evidence: Vec<Evidence>,
+    line: u32,
+}
+
+/// Reads a chunk that begins where a record begins (`from`: after the
+/// heading, in a file's first). `last`: no more bytes follow.
+pub(super) fn parse(plan: &Plan, bytes: &[u8], from: usize, last: bool) -> PolarsResult<Parsed> {
+    let wide = plan.encoding.encoding != Encoding::Windows1252;
+    let text = if wide || bytes.is_ascii() {
+        std::str::from_utf8(bytes).ok()
+    } else {
+        None
+    };
+    let guess = bytes.len() / 64 + 16;
+    let mut work = Work {
+        plan,
+        block: Block {
+            plan,
+            bytes,
+            text,
+            cells: Vec::with_capacity(BLOCK * plan.layout.arity),
+        },
+        places: Vec::with_capacity(guess),
+        done: 0,
+        builders: plan
+            .claims
+            .iter()
+            .map(|c| Builder::new(c.field.name, c.field.kind, guess))
+            .collect(),
+        present: vec![Vec::new(); if plan.parts.len() > 1 { plan.parts.len() } else { 0 }],
+        content: Vec::new(),
+        faults: Vec::new(),
+        structure: BTreeMap::new(),
+        rejects: Vec::new(),
+        evidence: plan.no_evidence(),
+        line: 0,
+    };
+    let tail = work.run(from, last);
+    work.finish(tail)
+}
+
+impl Work<'_> {
+    /// All records; returns where one begins that goes on in the next chunk.
+    fn run(&mut self, from: usize, last: bool) -> usize {
+        let bytes = self.block.bytes;
+        let mut machine = Machine::new(bytes, self.plan.layout.marks, self.plan.layout.arity, last);
+        machine.go_to(from);
+        loop {
+            match machine.step(&mut self.block.cells) {
+                Step::Record(record) => self.record(&record),
+                Step::Faulty(line) => self.faulty(&line),
+                Step::NeedMore(at) => return at,
+                Step::End => return bytes.len(),
+            }
+            if self.places.len() - self.done >= BLOCK {
+                self.fill();
+            }
+        }
+    }
+
+    /// Classifies a record; one that is kept leaves its cells in the block.
+    #[inline]
+    fn record(&mut self, record: &Record) {
+        let line = self.line;
+        self.line += record.lines;
+        let raw = &self.block.bytes[record.start..record.end];
+        let odd = record.cells != self.plan.layout.arity
+            || record.nul
+            || self.block.text.is_none()
+            || raw.len() == self.plan.layout.heading_raw.len()
+            || raw.first().is_none_or(|b| !b.is_ascii_digit())
+            || self.plan.layout.trailing;
+        if odd && self.odd(record, line) {
+            let before = self.block.cells.len() - record.cells;
+            self.block.cells.truncate(before);
+            return;
+        }
+        self.places.push(Place {
+            start: record.start as u32,
+            end: record.end as u32,
+            line,
+            lines: record.lines,
+        });
+    }
+
+    /// Looks closer at a record; true where it is structure or put aside.
+    fn odd(&mut self, record: &Record, line: u32) -> bool {
+        let layout = &self.plan.layout;
+        let raw = &self.block.bytes[record.start..record.end];
+        let structure = if super::dialect::is_blank(raw, layout.marks) {
+            Some(Structure::Blank)
+        } else if raw == layout.heading_raw && layout.heading_line > 0 {
+            Some(Structure::RepeatedHeading)
+        } else {
+            None
+        };
+        if let Some(kind) = structure {
+            *self.structure.entry(kind).or_default() += u64::from(record.lines);
+            return true;
+        }
+        let mut faults = self.byte_faults(record);
+        faults.extend(self.size_fault(record));
+        let total = total_word(raw, self.plan);
+        if faults.is_empty() && !total {
+            return false;
+        }
+        if faults.is_empty() {
+            faults.push(Fault {
+                column: None,
+                reason: Reason::ConstraintError,
+                found: "a total between records".to_string(),
+                expected: "a record; totals stand at the foot".to_string(),
+            });
+        }
+        self.reject(record.start, record.end, line, record.lines, faults);
+        true
+    }
+
+    /// NUL bytes and bytes that are no text.
+    fn byte_faults(&self, record: &Record) -> Vec<Fault> {
+        let mut faults = Vec::new();
+        let raw = &self.block.bytes[record.start..record.end];
+        if record.nul {
+            faults.push(Fault {
+                column: self.column_with(record, |cell| cell.contains(&0)),
+                reason: Reason::NulByte,
+                found: "a NUL byte".to_string(),
+                expected: "text without NUL bytes".to_string(),
+            });
+        }
+        let encoding = self.plan.encoding.encoding;
+        if self.block.text.is_none() && encoding::text(raw, encoding).is_none() {
+            faults.push(Fault {
+                column: self.column_with(record, |cell| encoding::text(cell, encoding).is_none()),
+                reason: Reason::EncodingError,
+                found: "bytes that are no text".to_string(),
+                expected: format!("text in {}", encoding.name()),
+            });
+        }
+        faults
+    }
+
+    /// The heading of the first cell of the record (the last one pushed) that
+    /// passes a test.
+    fn column_with(&self, record: &Record, test: impl Fn(&[u8]) -> bool) -> Option<Arc<str>> {
+        let cells = &self.block.cells[self.block.cells.len() - record.cells..];
+        let hit = |c: &Cell| test(&self.block.bytes[c.start()..c.end()]);
+        self.heading(cells.iter().position(hit)?)
+    }
+
+    fn heading(&self, column: usize) -> Option<Arc<str>> {
+        let label = self.plan.layout.labels.get(column)?;
+        Some(Arc::clone(&label.text))
+    }
+
+    /// Too few or too many cells.
+    fn size_fault(&self, record: &Record) -> Option<Fault> {
+        let layout = &self.plan.layout;
+        let last = self.block.cells.last();
+        let full = layout.trailing
+            && record.cells == layout.arity
+            && last.is_some_and(|c| c.start() < c.end());
+        let reason = match record.cells.cmp(&layout.arity) {
+            std::cmp::Ordering::Less => Reason::MissingCell,
+            std::cmp::Ordering::Equal if !full => return None,
+            _ => Reason::ExtraCell,
+        };
+        let wanted = layout.labels.len();
+        let plural = if record.cells == 1 { "" } else { "s" };
+        Some(Fault {
+            column: None,
+            reason,
+            found: format!("{} cell{plural}", record.cells),
+            expected: format!("{wanted}, as many as headings"),
+        })
+    }
+
+    fn faulty(&mut self, line: &FaultyLine) {
+        let at = self.line;
+        self.line += 1;
+        let (found, expected) = match line.fault {
+            QuoteFault::Stray => (
+                "a quote mark within a cell that does not begin with one",
+                "quote marks around the whole cell, those within doubled",
+            ),
+            QuoteFault::TextAfter => (
+                "text after a closing quote mark",
+                "the cell's end, and quote marks within the cell doubled",
+            ),
+            QuoteFault::Unclosed | QuoteFault::TooLong => {
+                ("a quote mark that is never closed", "a closing quote mark")
+            }
+            QuoteFault::Swallows => (
+                "a quote mark that would swallow the records under it",
+                "a closing quote mark on the same line",
+            ),
+        };
+        let mut faults = vec![Fault {
+            column: self.heading(line.cell),
+            reason: Reason::QuoteError,
+            found: found.to_string(),
+            expected: expected.to_string(),
+        }];
+        if line.nul {
+            faults.push(Fault {
+                column: None,
+                reason: Reason::NulByte,
+                found: "a NUL byte".to_string(),
+                expected: "text without NUL bytes".to_string(),
+            });
+        }
+        self.reject(line.start, line.end, at, 1, faults);
+    }
+
+    fn reject(&mut self, start: usize, end: usize, line: u32, lines: u32, faults: Vec<Fault>) {
+        let raw = self.block.bytes[start..end].to_vec();
+        let cells = raw_cells(&raw, self.plan);
+        self.rejects.push(Reject {
+            line: u64::from(line),
+            lines,
+            faults,
+            held: held_keys(&cells, self.plan),
+            total: reads_as_total(&cells, self.plan),
+            raw,
+        });
+    }
+
+    /// Turns the block's cells into values.
+    fn fill(&mut self) {
+        let rows = self.block.rows();
+        for (part, present) in self.present.iter_mut().enumerate() {
+            let own = &self.plan.parts[part].own;
+            let holds = |row: usize| own.iter().any(|c| !self.block.is_empty_at(row, *c));
+            present.extend((0..rows).map(holds));
+        }
+        self.someone_is_present(rows);
+        if !self.present.is_empty() {
+            let hash = |row| self.block.content_hash(row);
+            self.content.extend((0..rows).map(hash));
+        }
+        let base = self.done as u32;
+        for (c, claim) in self.plan.claims.iter().enumerate() {
+            let found = self.block.fill(claim, &mut self.builders[c], &mut self.evidence[c]);
+            let present = self.present.get(claim.part);
+            let here = |row: &u32| present.is_none_or(|p| p[(base + row) as usize]);
+            if claim.field.cell_required {
+                let empty = found.empty.iter().filter(|row| here(row));
+                self.faults.extend(empty.map(|row| (base + row, empty_cell(claim))));
+            }
+            let faults = found.faults.into_iter().filter(|(row, _)| here(row));
+            self.faults.extend(faults.map(|(row, fault)| (base + row, fault)));
+        }
+        self.done += rows;
+        self.block.cells.clear();
+    }
+
+    /// A record that holds nothing of any table is of the first.
+    fn someone_is_present(&mut self, rows: usize) {
+        let from = self.done;
+        for row in from..from + rows {
+            if !self.present.is_empty() && !self.present.iter().any(|p| p[row]) {
+                self.present[0][row] = true;
+            }
+        }
+    }
+
+    fn finish(mut self, tail: usize) -> PolarsResult<Parsed> {
+        self.fill();
+        let bytes = self.block.bytes;
+        let mut columns: Vec<Option<Filled>> =
+            self.builders.drain(..).map(|b| Some(b.finish())).collect();
+        for part in &self.plan.parts {
+            super::checks::within_rows(part, self.plan, &columns, &mut self.faults);
+        }
+        let mut keep = vec![true; self.places.len()];
+        self.reject_faulty(&mut keep);
+        let kept: Vec<Place> = pick(&self.places, &keep);
+        let later = self.plan.later.and_then(|c| columns[c].take());
+        let mut parts = Vec::with_capacity(self.plan.parts.len());
+        for (p, part) in self.plan.parts.iter().enumerate() {
+            let here = self.present.get(p);
+            parts.push(rows_of(part, &mut columns, &keep, here.map(Vec::as_slice))?);
+        }
+        let content = if self.content.is_empty() {
+            Vec::new()
+        } else {
+            pick(&self.content, &keep)
+        };
+        let long = kept.iter().enumerate().filter(|(_, p)| p.lines > 1);
+        self.rejects.sort_by_key(|r| r.line);
+        Ok(Parsed {
+            lines: u64::from(self.line),
+            structure: self.structure,
+            records: kept.iter().map(|p| p.line).collect(),
+            long: long.map(|(i, p)| (i as u32, p.lines)).collect(),
+            parts,
+            later: later.map(|l| filtered(l, &keep)).transpose()?,
+            content,
+            rejects: self.rejects,
+            evidence: self.evidence,
+            outside: match self.block.text {
+                Some(text) if text.is_ascii() => Outside::default(),
+                _ => Outside::count(&bytes[..tail]),
+            },
+            tail: bytes[tail..].to_vec(),
+        })
+    }
+
+    /// Moves records at fault to the rejects.
+    fn reject_faulty(&mut self, keep: &mut [bool]) {
+        let mut faults = std::mem::take(&mut self.faults);
+        faults.sort_by_key(|(row, _)| *row);
+        let mut faults = faults.into_iter().peekable();
+        while let Some((row, first)) = faults.next() {
+            let mut all = vec![first];
+            while let Some((_, next)) = faults.next_if(|(r, _)| *r == row) {
+                if !all.contains(&next) {
+                    all.push(next);
+                }
+            }
+            let Place { start, end, line, lines } = self.places[row as usize];
+            keep[row as usize] = false;
+            self.reject(start as usize, end as usize, line, lines, all);
+        }
+    }
+}
+
+fn pick<T: Copy>(all: &[T], keep: &[bool]) -> Vec<T> {
+    let kept = all.iter().zip(keep).filter(|(_, k)| **k);
+    kept.map(|(x, _)| *x).collect()
+}
+
+fn filtered(column: Filled, keep: &[bool]) -> PolarsResult<Filled> {
+    if keep.iter().all(|k| *k) {
+        return Ok(column);
+    }
+    column.filter(&BooleanChunked::new(PlSmallStr::EMPTY, keep))
+}
+
+/// A part's rows: of the records kept, those that hold something of it.
+fn rows_of(
+    part: &super::plan::Part,
+    columns: &mut [Option<Filled>],
+    keep: &[bool],
+    present: Option<&[bool]>,
+) -> PolarsResult<Rows> {
+    let mask: Vec<bool> = match present {
+        None => keep.to_vec(),
+        Some(p) => keep.iter().zip(p).map(|(k, p)| *k && *p).collect(),
+    };
+    let record = present.map(|p| {
+        let of_kept = pick(p, keep);
+        let held = of_kept.iter().enumerate().filter(|(_, p)| **p);
+        held.map(|(i, _)| i as u32).collect()
+    });
+    let mut out = Vec::with_capacity(part.claims.len());
+    for claim in &part.claims {
+        let column = claim.and_then(|c| columns[c].take());
+        out.push(column.map(|c| filtered(c, &mask)).transpose()?);
+    }
+    let len = mask.iter().filter(|m| **m).count();
+    Ok(Rows {
+        hashes: hashes(part.table, &out, len),
+        columns: out,
+        len,
+        record,
+    })
+}
+
+/// The field that identifies a row, or its job.
+pub(super) fn key_field(table: Table) -> &'static str {
+    table.key().first().copied().unwrap_or("job")
+}
+
+fn hashes(table: Table, columns: &[Option<Filled>], len: usize) -> Vec<u64> {
+    let at = |name: &str| {
+        let place = table.fields().iter().position(|f| f.name == name)?;
+        columns.get(place)?.as_ref()
+    };
+    let (Some(keys), shops) = (at(key_field(table)), at("shop")) else {
+        return vec![0; len];
+    };
+    let shop = |row| shops.and_then(|s: &Filled| s.text(row)).unwrap_or("");
+    let of = |row| hash_key(shop(row), keys.text(row).unwrap_or("").as_bytes());
+    (0..len).map(of).collect()
+}
+
+/// A reject's cells as text, as well as they can be told apart.
+fn raw_cells(raw: &[u8], plan: &Plan) -> Vec<String> {
+    let marks = plan.layout.marks;
+    let cells = cells_of(raw, marks).unwrap_or_else(|| {
+        let parts = raw.split(|b| *b == marks.delimiter);
+        parts.map(|p| p.iter().copied().filter(|b| *b != marks.quote).collect()).collect()
+    });
+    let text = |c: &Vec<u8>| {
+        let text = encoding::text(c, plan.encoding.encoding);
+        text.unwrap_or_default().trim().to_string()
+    };
+    cells.iter().map(text).collect()
+}
+
+/// Keys of the tables that have one of their own.
+fn held_keys(cells: &[String], plan: &Plan) -> Vec<HeldKey> {
+    let cell = |claim: Option<usize>| {
+        let column = plan.claims[claim?].column;
+        cells.get(column).filter(|c| !c.is_empty())
+    };
+    let of = |(part, p): (usize, &super::plan::Part)| {
+        let name = p.table.key().first()?;
+        Some(HeldKey {
+            part,
+            shop: cell(p.claim("shop")).cloned().unwrap_or_default(),
+            key: cell(p.claim(name))?.clone(),
+        })
+    };
+    plan.parts.iter().enumerate().filter_map(of).collect()
+}
+
+/// Words that begin a line of totals.
+const TOTALS: [&str; 11] = [
+    "total", "totals", "grand total", "subtotal", "sub-total", "sum", "sums", "summe", "gesamt",
+    "totaal", "totale",
+];
+
+fn is_total_word(cell: &str) -> bool {
+    let word = cell.trim().trim_end_matches(':').trim_end().to_lowercase();
+    TOTALS.contains(&word.as_str())
+}
+
+/// True where the first cell with content is a word for a total.
+fn total_word(raw: &[u8], plan: &Plan) -> bool {
+    let marks = plan.layout.marks;
+    let blank = |b: &u8| *b == marks.delimiter || *b == marks.quote || b.is_ascii_whitespace();
+    let Some(start) = raw.iter().position(|b| !blank(b)) else {
+        return false;
+    };
+    if !matches!(raw[start].to_ascii_lowercase(), b't' | b's' | b'g') {
+        return false;
+    }
+    let first = raw_cells(raw, plan).into_iter().find(|c| !c.is_empty());
+    first.is_some_and(|c| is_total_word(&c))
+}
+
+/// True where a reject reads as a total: by its first word, or because of
+/// all claimed cells only numbers are filled.
+fn reads_as_total(cells: &[String], plan: &Plan) -> bool {
+    use super::plan::How;
+    let first = cells.iter().find(|c| !c.is_empty());
+    if first.is_some_and(|c| is_total_word(c)) {
+        return true;
+    }
+    let filled = plan.claims.iter().filter(|c| cells.get(c.column).is_some_and(|t| !t.is_empty()));
+    let number = |c: &super::plan::Claim| matches!(c.how, How::Real { .. } | How::Money { .. });
+    let mut filled = filled.peekable();
+    cells.len() == plan.layout.arity && filled.peek().is_some() && filled.all(number)
+}
+
+/// A line that is too long to be read, as a chunk of its own.
+pub(super) fn long_line(plan: &Plan, head: &[u8]) -> PolarsResult<Parsed> {
+    let mut parsed = parse(plan, &[], 0, true)?;
+    parsed.lines = 1;
+    parsed.rejects.push(Reject {
+        line: 0,
+        lines: 1,
+        faults: vec![Fault {
+            column: None,
+            reason: Reason::ConstraintError,
+            found: format!("a line over {} MiB", super::bytes::LINE_MAX >> 20),
+            expected: "a shorter line; only its beginning is kept here".to_string(),
+        }],
+        raw: head.to_vec(),
+        held: Vec::new(),
+        total: false,
+    });
+    Ok(parsed)
+}

@@ -1,0 +1,161 @@
+//! Typed columns of one chunk: built value by value, then as polars holds them.
+
+use crate::settings::contract::Kind;
+use polars::prelude::*;
+
+/// A column that is being filled.
+pub(super) enum Builder {
+    Text(StringChunkedBuilder),
+    Day(PrimitiveChunkedBuilder<Int32Type>),
+    Whole(PrimitiveChunkedBuilder<Int64Type>),
+    Real(PrimitiveChunkedBuilder<Float64Type>),
+    YesNo(BooleanChunkedBuilder),
+}
+
+impl Builder {
+    pub(super) fn new(name: &str, kind: Kind, rows: usize) -> Self {
+        let name = PlSmallStr::from_str(name);
+        match kind {
+            Kind::Key | Kind::Text | Kind::Word(_) => {
+                Self::Text(StringChunkedBuilder::new(name, rows))
+            }
+            Kind::Date => Self::Day(PrimitiveChunkedBuilder::new(name, rows)),
+            Kind::Moment | Kind::Money => Self::Whole(PrimitiveChunkedBuilder::new(name, rows)),
+            Kind::YesNo => Self::YesNo(BooleanChunkedBuilder::new(name, rows)),
+            Kind::Area
+            | Kind::Minutes
+            | Kind::Used
+            | Kind::Volume
+            | Kind::Temperature
+            | Kind::Humidity => Self::Real(PrimitiveChunkedBuilder::new(name, rows)),
+        }
+    }
+
+    pub(super) fn finish(self) -> Filled {
+        match self {
+            Self::Text(b) => Filled::Text(b.finish()),
+            Self::Day(b) => Filled::Day(b.finish()),
+            Self::Whole(b) => Filled::Whole(b.finish()),
+            Self::Real(b) => Filled::Real(b.finish()),
+            Self::YesNo(b) => Filled::YesNo(b.finish()),
+        }
+    }
+}
+
+/// A filled column of one chunk.
+#[derive(Debug, Clone)]
+pub(super) enum Filled {
+    /// Keys, words, text.
+    Text(StringChunked),
+    /// Days since 1970.
+    Day(Int32Chunked),
+    /// Microseconds since 1970, or minor units.
+    Whole(Int64Chunked),
+    /// Canonical units.
+    Real(Float64Chunked),
+    /// Yes or no.
+    YesNo(BooleanChunked),
+}
+
+impl Filled {
+    /// The rows for which `keep` is true.
+    pub(super) fn filter(&self, keep: &BooleanChunked) -> PolarsResult<Self> {
+        Ok(match self {
+            Self::Text(c) => Self::Text(c.filter(keep)?),
+            Self::Day(c) => Self::Day(c.filter(keep)?),
+            Self::Whole(c) => Self::Whole(c.filter(keep)?),
+            Self::Real(c) => Self::Real(c.filter(keep)?),
+            Self::YesNo(c) => Self::YesNo(c.filter(keep)?),
+        })
+    }
+
+    /// True where two cells hold the same, empty ones included.
+    pub(super) fn same(&self, row: usize, other: &Self, other_row: usize) -> bool {
+        match (self, other) {
+            (Self::Text(a), Self::Text(b)) => a.get(row) == b.get(other_row),
+            (Self::Day(a), Self::Day(b)) => a.get(row) == b.get(other_row),
+            (Self::Whole(a), Self::Whole(b)) => a.get(row) == b.get(other_row),
+            (Self::Real(a), Self::Real(b)) => {
+                a.get(row).map(f64::to_bits) == b.get(other_row).map(f64::to_bits)
+            }
+            (Self::YesNo(a), Self::YesNo(b)) => a.get(row) == b.get(other_row),
+            _ => false,
+        }
+    }
+
+    /// True where the cell is empty.
+    pub(super) fn is_empty_at(&self, row: usize) -> bool {
+        match self {
+            Self::Text(c) => c.get(row).is_none(),
+            Self::Day(c) => c.get(row).is_none(),
+            Self::Whole(c) => c.get(row).is_none(),
+            Self::Real(c) => c.get(row).is_none(),
+            Self::YesNo(c) => c.get(row).is_none(),
+        }
+    }
+
+    pub(super) fn text(&self, row: usize) -> Option<&str> {
+        match self {
+            Self::Text(c) => c.get(row),
+            _ => None,
+        }
+    }
+
+    pub(super) fn day(&self, row: usize) -> Option<i32> {
+        match self {
+            Self::Day(c) => c.get(row),
+            _ => None,
+        }
+    }
+
+    pub(super) fn whole(&self, row: usize) -> Option<i64> {
+        match self {
+            Self::Whole(c) => c.get(row),
+            _ => None,
+        }
+    }
+
+    pub(super) fn real(&self, row: usize) -> Option<f64> {
+        match self {
+            Self::Real(c) => c.get(row),
+            _ => None,
+        }
+    }
+
+    pub(super) fn yes(&self, row: usize) -> Option<bool> {
+        match self {
+            Self::YesNo(c) => c.get(row),
+            _ => None,
+        }
+    }
+
+    pub(super) fn into_series(self, kind: Kind) -> Series {
+        match self {
+            Self::Text(c) => c.into_series(),
+            Self::Day(c) => c.into_date().into_series(),
+            Self::Whole(c) if kind == Kind::Moment => {
+                c.into_datetime(TimeUnit::Microseconds, None).into_series()
+            }
+            Self::Whole(c) => c.into_series(),
+            Self::Real(c) => c.into_series(),
+            Self::YesNo(c) => c.into_series(),
+        }
+    }
+}
+
+/// The type of a field's column in a frame.
+pub(super) fn dtype(kind: Kind) -> DataType {
+    match kind {
+        Kind::Key | Kind::Text | Kind::Word(_) => DataType::String,
+        Kind::Date => DataType::Date,
+        Kind::Moment => DataType::Datetime(TimeUnit::Microseconds, None),
+        Kind::Money => DataType::Int64,
+        Kind::YesNo => DataType::Boolean,
+        Kind::Area
+        | Kind::Minutes
+        | Kind::Used
+        | Kind::Volume
+        | Kind::Temperature
+        | Kind::Humidity => DataType::Float64,
+    }
+}

@@ -1,0 +1,139 @@
+//! Keys of up to billions of rows in a compact table of hashes; what a hash
+//! finds, the caller confirms on the key itself.
+
+const ODD: u64 = 0x9e37_79b9_7f4a_7c15;
+
+#[inline]
+fn fold(a: u64, b: u64) -> u64 {
+    let wide = u128::from(a) * u128::from(b);
+    (wide as u64) ^ ((wide >> 64) as u64)
+}
+
+/// A hash of a shop and a key: folded multiplication over eight bytes at a
+/// time. Not for adversaries; equal keys are confirmed by the caller.
+#[inline]
+pub(super) fn hash_key(shop: &str, key: &[u8]) -> u64 {
+    let mut hash = absorb(ODD, shop.as_bytes());
+    hash = absorb(hash, key);
+    fold(hash ^ 0xd6e8_feb8_6659_fd93, ODD)
+}
+
+#[inline]
+fn absorb(mut hash: u64, bytes: &[u8]) -> u64 {
+    let (words, rest) = bytes.as_chunks::<8>();
+    for word in words {
+        hash = fold(hash ^ u64::from_le_bytes(*word), 0xa076_1d64_78bd_642f);
+    }
+    let mut last = [0; 8];
+    last[..rest.len()].copy_from_slice(rest);
+    let tagged = u64::from_le_bytes(last) ^ ((bytes.len() as u64) << 56);
+    fold(hash ^ tagged, 0xe703_7ed1_a0b4_28db)
+}
+
+/// Rows by the hash of their key: open addressing, eight bytes a slot.
+#[derive(Debug)]
+pub(super) struct KeyIndex {
+    /// Upper half of the hash, then the row; [`FREE`] where there is none.
+    slots: Vec<u64>,
+    mask: usize,
+    used: usize,
+}
+
+const FREE: u64 = u64::MAX;
+
+impl KeyIndex {
+    /// An index for about `rows` rows.
+    pub(super) fn with_rows(rows: usize) -> Self {
+        let size = (rows.saturating_mul(2)).next_power_of_two().max(16);
+        Self {
+            slots: vec![FREE; size],
+            mask: size - 1,
+            used: 0,
+        }
+    }
+
+    /// The row of this hash for which `is` is true.
+    #[inline]
+    pub(super) fn find(&self, hash: u64, is: impl Fn(u32) -> bool) -> Option<u32> {
+        let at = self.place(hash, is);
+        (self.slots[at] != FREE).then(|| self.slots[at] as u32)
+    }
+
+    /// Puts a row in the place of the one for which `is` is true, or beside
+    /// all others. Returns the one whose place it took.
+    pub(super) fn put(&mut self, hash: u64, row: u32, is: impl Fn(u32) -> bool) -> Option<u32> {
+        if (self.used + 1) * 4 > self.slots.len() * 3 {
+            self.grow();
+        }
+        let at = self.place(hash, is);
+        let slot = &mut self.slots[at];
+        let before = (*slot != FREE).then_some(*slot as u32);
+        *slot = (hash & !0xffff_ffff) | u64::from(row);
+        self.used += usize::from(before.is_none());
+        before
+    }
+
+    /// The slot of the row for which `is` is true, or the free one where it
+    /// belongs.
+    #[inline]
+    fn place(&self, hash: u64, is: impl Fn(u32) -> bool) -> usize {
+        let tag = hash >> 32;
+        let mut at = self.start(hash);
+        loop {
+            let slot = self.slots[at];
+            if slot == FREE || (slot >> 32 == tag && is(slot as u32)) {
+                return at;
+            }
+            at = (at + 1) & self.mask;
+        }
+    }
+
+    /// Slots are chosen by the upper half alone, so that an index can grow
+    /// without the keys.
+    #[inline]
+    fn start(&self, hash: u64) -> usize {
+        ((hash >> 32).wrapping_mul(ODD) >> 20) as usize & self.mask
+    }
+
+    fn grow(&mut self) {
+        let mut larger = Self {
+            slots: vec![FREE; self.slots.len() * 2],
+            mask: self.slots.len() * 2 - 1,
+            used: self.used,
+        };
+        for slot in self.slots.iter().filter(|s| **s != FREE) {
+            let at = larger.place(*slot, |_| false);
+            larger.slots[at] = *slot;
+        }
+        *self = larger;
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::collections::BTreeMap;
+
+    #[test]
+    fn finds_what_an_ordered_map_finds() {
+        let keys: Vec<String> = (0..5000).map(|i| format!("J{:05}", i * 7 % 3000)).collect();
+        let mut index = KeyIndex::with_rows(10);
+        let mut twin: BTreeMap<&str, u32> = BTreeMap::new();
+        for (row, key) in keys.iter().enumerate() {
+            let hash = hash_key("", key.as_bytes());
+            let before = index.put(hash, row as u32, |r| keys[r as usize] == *key);
+            assert_eq!(before, twin.insert(key, row as u32));
+        }
+        for (key, row) in &twin {
+            let hash = hash_key("", key.as_bytes());
+            assert_eq!(index.find(hash, |r| keys[r as usize] == **key), Some(*row));
+        }
+        assert_eq!(index.find(hash_key("", b"absent"), |_| false), None);
+    }
+
+    #[test]
+    fn shop_and_key_do_not_run_together() {
+        assert_ne!(hash_key("A", b"1"), hash_key("", b"A1"));
+        assert_ne!(hash_key("", b"1"), hash_key("", b"1\0"));
+    }
+}

@@ -1,0 +1,144 @@
+//! Links between rows: repeated keys, later exports, jobs and what hangs on
+//! them. Gives every record its state and every row its job.
+
+mod foreign;
+mod late;
+mod overlap;
+mod stack;
+mod unique;
+
+pub(super) use foreign::{Answer, Resolver, meet_without_shop};
+pub(super) use stack::{Located, Segment, Stack};
+
+use super::file::FileRows;
+use super::reason::Fault;
+use crate::settings::contract::{TABLES, Table};
+use crate::settings::shop::Shop;
+use std::collections::BTreeMap;
+
+/// What became of a record.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum State {
+    Accepted,
+    Superseded,
+    Quarantined,
+}
+
+/// A record: its file and its number among the records kept there.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) struct RecordId {
+    pub(super) file: u32,
+    pub(super) record: u32,
+}
+
+/// The state of every record that was kept, and why some no longer are.
+#[derive(Debug)]
+pub(super) struct States {
+    by_file: Vec<Vec<State>>,
+    pub(super) faults: BTreeMap<RecordId, Vec<Fault>>,
+}
+
+impl States {
+    fn new(files: &[FileRows]) -> Self {
+        let records = |f: &FileRows| f.chunks.iter().map(|(_, p)| p.records.len()).sum();
+        let all = |f: &FileRows| vec![State::Accepted; records(f)];
+        Self {
+            by_file: files.iter().map(all).collect(),
+            faults: BTreeMap::new(),
+        }
+    }
+
+    #[inline]
+    pub(super) fn of(&self, id: RecordId) -> State {
+        self.by_file[id.file as usize][id.record as usize]
+    }
+
+    /// The states of a file's records, in order.
+    pub(super) fn of_file(&self, file: usize) -> &[State] {
+        &self.by_file[file]
+    }
+
+    pub(super) fn accepted(&self, id: RecordId) -> bool {
+        self.of(id) == State::Accepted
+    }
+
+    fn supersede(&mut self, id: RecordId) {
+        self.by_file[id.file as usize][id.record as usize] = State::Superseded;
+        self.faults.remove(&id);
+    }
+
+    fn quarantine(&mut self, id: RecordId, fault: Fault) {
+        self.by_file[id.file as usize][id.record as usize] = State::Quarantined;
+        let faults = self.faults.entry(id).or_default();
+        if !faults.contains(&fault) {
+            faults.push(fault);
+        }
+    }
+}
+
+/// Rows of one table after linking.
+#[derive(Debug)]
+pub(super) struct LinkedTable<'a> {
+    pub(super) stack: Stack<'a>,
+    /// Rows that are part of another row (a sheet that repeats its job).
+    pub(super) merged: Vec<bool>,
+    /// The row of each row's job among the rows of jobs; [`NO_JOB`] for none.
+    pub(super) job_row: Vec<u32>,
+}
+
+/// No job.
+pub(super) const NO_JOB: u32 = u32::MAX;
+
+impl LinkedTable<'_> {
+    /// True where a row is in the frames.
+    pub(super) fn alive(&self, states: &States, row: u32) -> bool {
+        let at = self.stack.locate(row);
+        let merged = self.merged.get(row as usize).copied().unwrap_or(false);
+        !merged && states.accepted(at.segment.id(at.row))
+    }
+}
+
+/// All tables after linking.
+#[derive(Debug)]
+pub(super) struct Linked<'a> {
+    pub(super) tables: BTreeMap<Table, LinkedTable<'a>>,
+    pub(super) states: States,
+    /// Rejects, by file and place in its list, whose key a later export
+    /// brings again: superseded.
+    pub(super) mended: Vec<(usize, usize)>,
+}
+
+/// Links the rows of all files.
+pub(super) fn link<'a>(files: &'a [FileRows], shop: &Shop) -> Linked<'a> {
+    let mut states = States::new(files);
+    let mut tables: BTreeMap<Table, LinkedTable<'a>> = BTreeMap::new();
+    for table in TABLES {
+        let stack = Stack::of(files, table);
+        tables.insert(
+            table,
+            LinkedTable {
+                stack,
+                merged: Vec::new(),
+                job_row: Vec::new(),
+            },
+        );
+    }
+    late::put_aside(&tables, shop, &mut states);
+    let mut mended = Vec::new();
+    for (table, linked) in &mut tables {
+        if table.key().is_empty() {
+            overlap::supersede(&linked.stack, &mut states);
+        } else {
+            let index = unique::settle(linked, files, &mut states);
+            mended.extend(unique::mended(files, &linked.stack, &index, &states));
+        }
+    }
+    mended.sort_unstable();
+    mended.dedup();
+    foreign::link(&mut tables, files, &mut states);
+    Linked {
+        tables,
+        states,
+        mended,
+    }
+}

@@ -1,0 +1,147 @@
+//! Keys that come again: a later export wins, an exact repeat counts once,
+//! and within one export other content under the same key is a fault.
+
+use super::super::cells::shown;
+use super::super::chunk::key_field;
+use super::super::file::FileRows;
+use super::super::keys::{KeyIndex, hash_key};
+use super::super::reason::{Fault, Reason};
+use super::stack::Stack;
+use super::{LinkedTable, States};
+use std::collections::BTreeSet;
+
+/// True where two rows have the same shop and key.
+fn same_key(stack: &Stack<'_>, fields: (usize, usize), a: u32, b: u32) -> bool {
+    let (a, b) = (stack.locate(a), stack.locate(b));
+    let shops = (a.text(fields.0).unwrap_or(""), b.text(fields.0).unwrap_or(""));
+    a.text(fields.1) == b.text(fields.1) && shops.0 == shops.1
+}
+
+/// Settles which row of each key counts; returns them by key.
+pub(super) fn settle(
+    linked: &mut LinkedTable<'_>,
+    files: &[FileRows],
+    states: &mut States,
+) -> KeyIndex {
+    let stack = &linked.stack;
+    let fields = (stack.field("shop"), stack.field(key_field(stack.table)));
+    let mut index = KeyIndex::with_rows(stack.len as usize);
+    let mut again: Vec<u32> = Vec::new();
+    for segment in &stack.segments {
+        for row in 0..segment.rows.len {
+            if !states.accepted(segment.id(row)) {
+                continue;
+            }
+            let global = segment.base + row as u32;
+            let hash = segment.rows.hashes[row];
+            let is = |other| same_key(stack, fields, global, other);
+            match index.find(hash, is) {
+                None => {
+                    index.put(hash, global, |_| false);
+                }
+                Some(holder) => {
+                    let at = stack.locate(holder);
+                    if segment.order(row) > at.segment.order(at.row) {
+                        index.put(hash, global, is);
+                        again.push(holder);
+                    } else {
+                        again.push(global);
+                    }
+                }
+            }
+        }
+    }
+    let merged = judge(stack, fields, files, &index, &again, states);
+    if !merged.is_empty() {
+        linked.merged = vec![false; linked.stack.len as usize];
+        for row in merged {
+            linked.merged[row as usize] = true;
+        }
+    }
+    index
+}
+
+/// Judges the rows whose key another row holds; returns those that are part
+/// of it.
+fn judge(
+    stack: &Stack<'_>,
+    fields: (usize, usize),
+    files: &[FileRows],
+    index: &KeyIndex,
+    again: &[u32],
+    states: &mut States,
+) -> Vec<u32> {
+    let mut merged = Vec::new();
+    let mut seen: BTreeSet<(u32, u64)> = BTreeSet::new();
+    for row in again {
+        let at = stack.locate(*row);
+        let hash = at.segment.rows.hashes[at.row];
+        let holder = index.find(hash, |other| same_key(stack, fields, *row, other));
+        let Some(holder) = holder.filter(|h| h != row) else { continue };
+        let by = stack.locate(holder);
+        let first_part = at.segment.part == 0;
+        let later = by.segment.order(by.row) > at.segment.order(at.row);
+        if later && first_part {
+            states.supersede(at.id());
+        } else if later || stack.same(*row, holder) {
+            let content = at.segment.content(at.row);
+            let repeats = content.is_some() && content == by.segment.content(by.row);
+            let repeats = repeats || content.is_some_and(|c| !seen.insert((holder, c)));
+            if first_part && (repeats || !at.segment.holds_others(at.row)) {
+                states.supersede(at.id());
+            } else {
+                merged.push(*row);
+            }
+        } else {
+            let column = Some(at.segment.heading(stack.table, fields.1));
+            let key = at.text(fields.1).unwrap_or("");
+            states.quarantine(
+                at.id(),
+                Fault {
+                    column,
+                    reason: Reason::UniqueError,
+                    found: format!("\"{}\" again, with other content", shown(key)),
+                    expected: format!(
+                        "each {} once; it stands on line {} of {} already",
+                        key_field(stack.table),
+                        by.line(),
+                        files[by.segment.file].plan.file
+                    ),
+                },
+            );
+        }
+    }
+    merged
+}
+
+/// Rejects whose key an accepted row of a later file holds: mended.
+pub(super) fn mended(
+    files: &[FileRows],
+    stack: &Stack<'_>,
+    index: &KeyIndex,
+    states: &States,
+) -> Vec<(usize, usize)> {
+    let fields = (stack.field("shop"), stack.field(key_field(stack.table)));
+    let mut out = Vec::new();
+    for (file, rows) in files.iter().enumerate() {
+        let part = rows.plan.parts.iter().position(|p| p.table == stack.table);
+        for (at, reject) in rows.rejects.iter().enumerate() {
+            // The first table of a file says what its records are.
+            let held = reject.held.iter().find(|h| Some(h.part) == part && h.part == 0);
+            let Some(held) = held else { continue };
+            let hash = hash_key(&held.shop, held.key.as_bytes());
+            let found = index.find(hash, |row| {
+                let by = stack.locate(row);
+                by.text(fields.1) == Some(&held.key) && by.text(fields.0).unwrap_or("") == held.shop
+            });
+            let later = found.is_some_and(|row| {
+                let by = stack.locate(row);
+                by.segment.file > file && states.accepted(by.id())
+            });
+            if later {
+                out.push((file, at));
+            }
+        }
+    }
+    out
+}

@@ -1,0 +1,304 @@
+//! What is odd and was accepted all the same: listed, never put aside.
+
+use super::cells::shown;
+use super::columns::Filled;
+use super::dates::{DAY_MICROS, day_text, moment_text};
+use super::file::FileRows;
+use super::keys::hash_key;
+use super::links::{Linked, LinkedTable, NO_JOB, Resolver, Segment, Stack};
+use crate::settings::contract::Table;
+use serde::Serialize;
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+mod people;
+
+/// What is odd.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Oddity {
+    /// A person that `people` does not have.
+    UnknownPerson,
+    /// Work before the person's hire date.
+    BeforeHire,
+    /// Work after the person left.
+    AfterLeaving,
+    /// One person on two jobs at once.
+    TwoJobsAtOnce,
+    /// Surfaces whose areas are over 5 % off the job's; the surfaces win.
+    SurfacesDoNotAddUp,
+    /// A coating price on a job that was not coated.
+    PriceWithoutCoating,
+    /// A discount over the price.
+    DiscountOverPrice,
+    /// A bottle that `bottles` does not have.
+    UnknownBottle,
+}
+
+/// All oddities, in the order listed.
+pub const ODDITIES: [Oddity; 8] = [
+    Oddity::UnknownPerson,
+    Oddity::BeforeHire,
+    Oddity::AfterLeaving,
+    Oddity::TwoJobsAtOnce,
+    Oddity::SurfacesDoNotAddUp,
+    Oddity::PriceWithoutCoating,
+    Oddity::DiscountOverPrice,
+    Oddity::UnknownBottle,
+];
+
+impl Oddity {
+    /// A code for machines.
+    pub fn code(self) -> &'static str {
+        match self {
+            Self::UnknownPerson => "unknown-person",
+            Self::BeforeHire => "before-hire",
+            Self::AfterLeaving => "after-leaving",
+            Self::TwoJobsAtOnce => "two-jobs-at-once",
+            Self::SurfacesDoNotAddUp => "surfaces-do-not-add-up",
+            Self::PriceWithoutCoating => "price-without-coating",
+            Self::DiscountOverPrice => "discount-over-price",
+            Self::UnknownBottle => "unknown-bottle",
+        }
+    }
+}
+
+/// One oddity, or several of one subject.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Listed {
+    /// What is odd.
+    pub oddity: Oddity,
+    /// The file of the (first) line.
+    pub file: Arc<str>,
+    /// The (first) line, from 1.
+    pub line: u64,
+    /// Shop of the subject; "" where there is none.
+    pub shop: String,
+    /// The job, person or bottle.
+    pub subject: String,
+    /// What was found, in words.
+    pub found: String,
+    /// Records that it stands for.
+    pub count: u64,
+}
+
+/// Oddities, each kind up to [`KEPT`] of them, and how many records each
+/// stands for in all.
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize)]
+pub struct List {
+    /// In the order of [`ODDITIES`], then of files and lines.
+    pub listed: Vec<Listed>,
+    /// Records by kind, those not kept included.
+    pub counts: BTreeMap<Oddity, u64>,
+}
+
+/// Oddities of each kind that are kept one by one.
+pub const KEPT: usize = 1000;
+
+/// Surfaces may differ from the job's area by this share of it.
+const AREA_TOLERANCE: f64 = 0.05;
+
+impl List {
+    fn add(&mut self, listed: Listed) {
+        let count = self.counts.entry(listed.oddity).or_default();
+        *count += listed.count;
+        if self.listed.iter().filter(|l| l.oddity == listed.oddity).count() < KEPT {
+            self.listed.push(listed);
+        }
+    }
+
+    fn count_only(&mut self, oddity: Oddity, n: u64) {
+        *self.counts.entry(oddity).or_default() += n;
+    }
+}
+
+/// Rows of a table that are in the frames, with their segment.
+fn alive<'s, 'a>(
+    linked: &'s Linked<'a>,
+    table: &'s LinkedTable<'a>,
+) -> impl Iterator<Item = (&'s Segment<'a>, usize, u32)> {
+    let rows = |s: &'s Segment<'a>| (0..s.rows.len).map(move |r| (s, r, s.base + r as u32));
+    let all = table.stack.segments.iter().flat_map(rows);
+    all.filter(|(_, _, global)| table.alive(&linked.states, *global))
+}
+
+/// What one look at the rows needs.
+struct Look<'s, 'a> {
+    files: &'s [FileRows],
+    linked: &'s Linked<'a>,
+}
+
+impl<'s, 'a> Look<'s, 'a> {
+    fn table(&self, table: Table) -> Option<&'s LinkedTable<'a>> {
+        self.linked.tables.get(&table)
+    }
+
+    fn listed(
+        &self,
+        oddity: Oddity,
+        segment: &Segment<'_>,
+        row: usize,
+        subject: (&str, &str),
+        found: String,
+    ) -> Listed {
+        Listed {
+            oddity,
+            file: Arc::clone(&self.files[segment.file].plan.file),
+            line: segment.line(row),
+            shop: shown(subject.0),
+            subject: shown(subject.1),
+            found,
+            count: 1,
+        }
+    }
+
+    /// Shop and key of a row's job.
+    fn job<'x>(stack: &Stack<'_>, segment: &'x Segment<'_>, row: usize) -> (&'x str, &'x str) {
+        let text = |name| {
+            let column = segment.column(stack.field(name));
+            column.and_then(|c: &Filled| c.text(row)).unwrap_or("")
+        };
+        (text("shop"), text("job"))
+    }
+
+    fn surfaces(&self, list: &mut List) {
+        let (Some(jobs), Some(surfaces)) = (self.table(Table::Jobs), self.table(Table::Surfaces))
+        else {
+            return;
+        };
+        if surfaces.stack.len == 0 || !jobs.stack.has("area") {
+            return;
+        }
+        let mut sums = vec![0.0; jobs.stack.len as usize];
+        let area = surfaces.stack.field("area");
+        for (segment, row, global) in alive(self.linked, surfaces) {
+            let job = surfaces.job_row[global as usize];
+            let found = segment.column(area).and_then(|c| c.real(row));
+            if let (Some(x), true) = (found, job != NO_JOB) {
+                sums[job as usize] += x;
+            }
+        }
+        let area = jobs.stack.field("area");
+        for (segment, row, global) in alive(self.linked, jobs) {
+            let sum = sums[global as usize];
+            let Some(own) = segment.column(area).and_then(|c| c.real(row)) else { continue };
+            if sum > 0.0 && (sum - own).abs() > AREA_TOLERANCE * own {
+                let found = format!("surfaces of {sum:.2} m2 on a job of {own:.2} m2");
+                let job = Self::job(&jobs.stack, segment, row);
+                list.add(self.listed(Oddity::SurfacesDoNotAddUp, segment, row, job, found));
+            }
+        }
+    }
+
+    fn prices(&self, list: &mut List) {
+        let Some(jobs) = self.table(Table::Jobs) else { return };
+        let at = |name| jobs.stack.field(name);
+        let fields = (at("coated"), at("coating_price"), at("coating_discount"));
+        for (segment, row, _) in alive(self.linked, jobs) {
+            let coated = segment.column(fields.0).and_then(|c| c.yes(row));
+            let price = segment.column(fields.1).and_then(|c| c.whole(row));
+            let discount = segment.column(fields.2).and_then(|c| c.whole(row));
+            let job = || Self::job(&jobs.stack, segment, row);
+            if coated == Some(false) && price.is_some_and(|p| p > 0) {
+                let found = "a coating price, and coated \"no\"".to_string();
+                list.add(self.listed(Oddity::PriceWithoutCoating, segment, row, job(), found));
+            }
+            if discount.unwrap_or(0) > price.unwrap_or(i64::MAX) {
+                let found = "a discount over the price".to_string();
+                list.add(self.listed(Oddity::DiscountOverPrice, segment, row, job(), found));
+            }
+        }
+    }
+
+    fn bottles(&self, list: &mut List) {
+        let (Some(bottles), Some(coatings)) =
+            (self.table(Table::Bottles), self.table(Table::Coatings))
+        else {
+            return;
+        };
+        if bottles.stack.len == 0 || !coatings.stack.has("bottle") {
+            return;
+        }
+        let counts = |row| bottles.alive(&self.linked.states, row);
+        let mut resolver = Resolver::new(&bottles.stack, counts);
+        if super::links::meet_without_shop(&bottles.stack, &coatings.stack) {
+            resolver.by_key_alone(counts);
+        }
+        let at = (coatings.stack.field("shop"), coatings.stack.field("bottle"));
+        let mut unknown = Subjects::default();
+        for (segment, row, _) in alive(self.linked, coatings) {
+            let Some(bottle) = segment.column(at.1).and_then(|c| c.text(row)) else { continue };
+            let shop = segment.column(at.0).and_then(|c| c.text(row)).unwrap_or("");
+            let hash = hash_key(shop, bottle.as_bytes());
+            if resolver.find(hash, shop, bottle) == super::links::Answer::None {
+                unknown.note(shop, bottle, || {
+                    let found = "a bottle that bottles does not have".to_string();
+                    self.listed(Oddity::UnknownBottle, segment, row, (shop, bottle), found)
+                });
+            }
+        }
+        unknown.into_list(list);
+    }
+}
+
+/// Oddities counted by subject.
+#[derive(Default)]
+struct Subjects {
+    by_subject: BTreeMap<(String, String), Listed>,
+    beyond: BTreeMap<Oddity, u64>,
+}
+
+impl Subjects {
+    fn note(&mut self, shop: &str, subject: &str, first: impl FnOnce() -> Listed) {
+        let key = (shop.to_string(), subject.to_string());
+        if let Some(known) = self.by_subject.get_mut(&key) {
+            known.count += 1;
+        } else if self.by_subject.len() < KEPT {
+            self.by_subject.insert(key, first());
+        } else {
+            *self.beyond.entry(first().oddity).or_default() += 1;
+        }
+    }
+
+    fn into_list(self, list: &mut List) {
+        let mut all: Vec<Listed> = self.by_subject.into_values().collect();
+        all.sort_by(|a, b| (&a.file, a.line).cmp(&(&b.file, b.line)));
+        for listed in all {
+            list.add(listed);
+        }
+        for (oddity, n) in self.beyond {
+            list.count_only(oddity, n);
+        }
+    }
+}
+
+/// Lists what is odd among the rows in the frames, on two threads.
+pub(super) fn list(files: &[FileRows], linked: &Linked<'_>) -> List {
+    let look = Look { files, linked };
+    let mut mine = List::default();
+    let theirs = std::thread::scope(|scope| {
+        let other = scope.spawn(|| {
+            let mut list = List::default();
+            look.surfaces(&mut list);
+            look.prices(&mut list);
+            look.bottles(&mut list);
+            list
+        });
+        people::list(&look, &mut mine);
+        other.join().unwrap_or_default()
+    });
+    let mut all = List::default();
+    let mut listed: Vec<Listed> = mine.listed.into_iter().chain(theirs.listed).collect();
+    listed.sort_by_key(|l| l.oddity);
+    all.listed = listed;
+    all.counts = mine.counts;
+    all.counts.extend(theirs.counts);
+    all
+}
+
+/// A day of a moment or a day.
+fn day_of(column: Option<&Filled>, row: usize) -> Option<i32> {
+    let column = column?;
+    let of_moment = column.whole(row).map(|m| m.div_euclid(DAY_MICROS) as i32);
+    column.day(row).or(of_moment)
+}

@@ -1,0 +1,45 @@
+//! Intake: bytes and settings become typed frames, a ledger of lines, and a
+//! quarantine of what could not be used.
+//!
+//! In the order in which a file goes through it: `sources` (which files serve
+//! which tables), `bytes` and `encoding` (bounded chunks of text), `dialect`
+//! and `headings` (what separates cells, which column serves which field),
+//! `record` (where records begin), `cells`, `numbers`, `dates`, `words` and
+//! `units` (what a cell holds), `chunk` and `file` (typed columns), `links`
+//! (repeated keys, later exports, jobs and what hangs on them), `frames`,
+//! `listed` and `ledger`.
+
+pub mod bytes;
+mod cells;
+mod checks;
+mod chunk;
+mod columns;
+pub mod dates;
+pub mod dialect;
+pub mod encoding;
+mod error;
+mod file;
+mod frames;
+pub mod headings;
+#[allow(clippy::module_inception)]
+mod intake;
+mod keys;
+pub mod ledger;
+mod links;
+mod listed;
+pub mod numbers;
+mod plan;
+mod raw;
+pub mod reason;
+pub mod record;
+pub mod sources;
+pub mod units;
+pub mod words;
+
+pub use error::{FileFault, FileFaultKind, IntakeError};
+pub use file::Progress;
+pub use frames::Frames;
+pub use intake::{Intake, REJECTED_KEPT, read};
+pub use ledger::{FileLedger, Ledger, Lines, Structure};
+pub use listed::{KEPT, List, Listed, ODDITIES, Oddity};
+pub use reason::{Fault, REASONS, Reason, Rejected};

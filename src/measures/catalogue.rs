@@ -1,0 +1,32 @@
+//! The queries, embedded. Each one's result is a table of its own name for
+//! those after it.
+
+/// A query: its name, which is also its result's, and its text.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Query {
+    /// Name of the result.
+    pub name: &'static str,
+    /// SQL, in the dialect that DEVELOPERS.md describes.
+    pub sql: &'static str,
+}
+
+macro_rules! query {
+    ($name:literal, $file:literal) => {
+        Query {
+            name: $name,
+            sql: include_str!(concat!("../../queries/", $file)),
+        }
+    };
+}
+
+/// All queries, in the order in which they run.
+pub const QUERIES: [Query; 8] = [
+    query!("months", "01_months.sql"),
+    query!("coated", "02_coated.sql"),
+    query!("coated_area", "03_coated_area.sql"),
+    query!("work", "04_work.sql"),
+    query!("rework", "05_rework.sql"),
+    query!("full_area", "06_full_area.sql"),
+    query!("bottle_cost", "07_bottle_cost.sql"),
+    query!("wages", "08_wages.sql"),
+];

@@ -1,0 +1,80 @@
+//! Measures: typed frames go in, plain tables come out. This room counts, sums
+//! and groups, by the SQL in `queries/`, and infers nothing.
+
+mod catalogue;
+mod error;
+mod run;
+mod tables;
+
+pub use catalogue::{QUERIES, Query};
+pub use error::MeasureError;
+pub use run::answer;
+pub use tables::{
+    BottleCost, CoatedJob, FullArea, Measures, MonthCount, Names, Part, Person, Rework,
+};
+
+use crate::settings::month::Month;
+use chrono::NaiveDate;
+use polars::prelude::DataFrame;
+use std::collections::BTreeMap;
+
+/// The months that a review looks at.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct View {
+    /// The month reviewed.
+    pub month: Month,
+    /// First month of the window that the fits use; the month is its last.
+    pub window_from: Month,
+}
+
+impl View {
+    /// The first month of which single jobs are looked at: the window's first,
+    /// or the month before the one reviewed where the window is that short.
+    fn first(self) -> Month {
+        self.window_from.min(self.month.plus(-1))
+    }
+}
+
+fn number(month: Month) -> i64 {
+    i64::from(month.year()) * 12 + i64::from(month.month()) - 1
+}
+
+/// First and last day on which a film job was finished.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Span {
+    /// First day.
+    pub first: NaiveDate,
+    /// Last day.
+    pub last: NaiveDate,
+}
+
+/// The span of a table of jobs; `None` where it holds none.
+///
+/// # Errors
+/// Where the table has no such column.
+pub fn span(jobs: &DataFrame) -> Result<Option<Span>, MeasureError> {
+    let days = run::days("jobs", jobs, "finished_on")?;
+    let days = || days.iter().flatten();
+    Ok((days().min().zip(days().max())).map(|(first, last)| Span {
+        first: tables::day(Some(*first)),
+        last: tables::day(Some(*last)),
+    }))
+}
+
+/// Measures a shop.
+///
+/// `tables` holds the contract's tables by name, typed as DEVELOPERS.md says.
+///
+/// # Errors
+/// Where a query does not run on them.
+pub fn measure(
+    mut shop: BTreeMap<&'static str, DataFrame>,
+    view: View,
+) -> Result<Measures, MeasureError> {
+    let last = number(view.month);
+    let spans = run::numbers("month_no", number(view.first())..=last);
+    let window = run::numbers("month_no", number(view.window_from)..=last);
+    shop.insert("spans", spans);
+    shop.insert("window_months", window);
+    tables::tables(&run::run(&shop)?)
+}

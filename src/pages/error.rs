@@ -1,0 +1,46 @@
+//! What keeps a review from being written.
+
+use std::path::PathBuf;
+
+/// Nothing was written, or the earlier review still stands.
+#[derive(Debug, thiserror::Error)]
+pub enum PageError {
+    /// The place is taken by something that is not a review.
+    #[error(
+        "{}: is not an earlier review ({found}), so it is left alone; expected an absent or empty folder, or one that holds a review.json of this program. Name another place with --out.",
+        folder.display()
+    )]
+    NotAReview {
+        /// The folder asked for.
+        folder: PathBuf,
+        /// What stands there.
+        found: String,
+    },
+    /// The file system refused.
+    #[error("{}: {doing} failed ({source}). Nothing of the new review is left there; an earlier one still stands.", path.display())]
+    Io {
+        /// Where.
+        path: PathBuf,
+        /// What was being done.
+        doing: &'static str,
+        /// The operating system's word.
+        source: std::io::Error,
+    },
+    /// A chart could not be drawn.
+    #[error("the chart of section {section} could not be drawn: {source}")]
+    Chart {
+        /// The section.
+        section: &'static str,
+        /// Why.
+        source: crate::charts::ChartError,
+    },
+    /// The template failed.
+    #[error("the page could not be laid out: {0}")]
+    Template(#[from] askama::Error),
+    /// A table could not be written.
+    #[error("a table could not be written: {0}")]
+    Csv(#[from] csv::Error),
+    /// A figure that JSON cannot hold.
+    #[error("review.json could not be written: {0}")]
+    Json(#[from] serde_json::Error),
+}

@@ -1,0 +1,326 @@
+//! The month in one minute: the lead, the four figures, what to do next, what
+//! cannot be said yet.
+
+use super::Material;
+use super::format::{Format, list};
+use super::sections::{attach, consumption, floor, margin, minutes};
+use super::view::{Action as ActionView, Piece, Sentence, Tile, TileFigure, sentence};
+use super::words;
+use crate::estimate::NotEnough;
+use crate::findings::Missing;
+use crate::findings::certainty::{Certainty, Change};
+use crate::findings::headline::{Action, Moved};
+use crate::money::Minor;
+
+fn say(text: impl AsRef<str>) -> Sentence {
+    sentence(text.as_ref())
+}
+
+/// One plain sentence on the month.
+pub(super) fn lead(m: &Material<'_>) -> Sentence {
+    let f = m.format;
+    let a = &m.findings.attach;
+    if a.eligible == 0 {
+        return say("No film job was finished this month, so there is nothing to review.");
+    }
+    if a.coated == 0 {
+        return say(format!(
+            "None of {} took the coating this month.",
+            f.count_of(a.eligible, "film job", "film jobs")
+        ));
+    }
+    let sold = match (a.change.certainty, a.change.difference) {
+        (Certainty::TooFew, _) | (_, None) => format!(
+            "{} took the coating, too few jobs to say more.",
+            f.count_of(a.coated, "vehicle", "vehicles")
+        ),
+        (Certainty::Luck, _) => "About as many customers as usual took the coating".to_string(),
+        (Certainty::Likely, Some(d)) => format!("Probably {} customers than usual took the coating", more(d.value)),
+        (Certainty::Outside, Some(d)) => format!("Clearly {} customers than usual took the coating", more(d.value)),
+    };
+    if sold.ends_with('.') {
+        return say(sold);
+    }
+    let earned = m.findings.margin.as_ref().ok().map(|x| &x.change);
+    say(format!("{sold}{}", earned.map_or_else(|| ".".into(), earned_words)))
+}
+
+fn more(difference: f64) -> &'static str {
+    if difference > 0.0 { "more" } else { "fewer" }
+}
+
+fn earned_words(change: &Change) -> String {
+    match (change.certainty, change.difference) {
+        (Certainty::TooFew, _) | (_, None) => ".".into(),
+        (Certainty::Luck, _) => ", and a coated job earned about the usual.".into(),
+        (Certainty::Likely, Some(d)) => {
+            format!(", and a coated job probably earned {}.", less_or_more(d.value))
+        }
+        (Certainty::Outside, Some(d)) => {
+            format!(", and a coated job earned clearly {}.", less_or_more(d.value))
+        }
+    }
+}
+
+fn less_or_more(difference: f64) -> &'static str {
+    if difference > 0.0 {
+        "more than usual"
+    } else {
+        "less than usual"
+    }
+}
+
+fn known(value: String, unit: &str) -> TileFigure {
+    TileFigure::Known {
+        value,
+        unit: unit.into(),
+    }
+}
+
+fn thin(text: impl Into<String>) -> TileFigure {
+    TileFigure::Thin { text: text.into() }
+}
+
+/// The four figures.
+pub(super) fn tiles(m: &Material<'_>) -> Vec<Tile> {
+    vec![sold(m), earned(m), used(m), took(m)]
+}
+
+fn tile(
+    m: &Material<'_>,
+    label: &str,
+    figure: TileFigure,
+    change: &Change,
+    proof: &str,
+    write: impl Fn(f64) -> String,
+) -> Tile {
+    let month = m.findings.scope.month;
+    Tile {
+        label: label.into(),
+        figure,
+        before: words::before(change, month, &write),
+        usual: words::usual(change, &write),
+        certainty: words::certainty_word(change.certainty).into(),
+        proof: proof.into(),
+    }
+}
+
+fn lacking(m: &Material<'_>, label: &str, why: &Missing, proof: &str) -> Tile {
+    let text = match why {
+        Missing::TooFew(n) => words::missing(n, m.format),
+        Missing::NoPrice(_) => "a price is missing".into(),
+    };
+    Tile {
+        label: label.into(),
+        figure: thin(text),
+        before: String::new(),
+        usual: String::new(),
+        certainty: String::new(),
+        proof: proof.into(),
+    }
+}
+
+fn sold(m: &Material<'_>) -> Tile {
+    let (f, a) = (m.format, &m.findings.attach);
+    let figure = match &a.rate {
+        crate::estimate::Figure::Known(e) => known(f.share(e.value), ""),
+        crate::estimate::Figure::NotEnough(n) => thin(words::missing(n, f)),
+    };
+    tile(m, "Coating sold on", figure, &a.change, attach::ID, |x| f.share(x))
+}
+
+fn earned(m: &Material<'_>) -> Tile {
+    const LABEL: &str = "Left over per coated job";
+    let f = m.format;
+    match &m.findings.margin {
+        Err(why) => lacking(m, LABEL, why, margin::ID),
+        Ok(x) => {
+            let figure = match &x.per_job {
+                crate::estimate::Figure::Known(e) => known(f.money_about(e.value), ""),
+                crate::estimate::Figure::NotEnough(n) => thin(words::missing(n, f)),
+            };
+            tile(m, LABEL, figure, &x.change, margin::ID, |x| f.money_about(x))
+        }
+    }
+}
+
+fn used(m: &Material<'_>) -> Tile {
+    const LABEL: &str = "Coating used";
+    let f = m.format;
+    match &m.findings.consumption {
+        Err(why) => lacking(m, LABEL, why, consumption::ID),
+        Ok(x) => {
+            let figure = x.now.map_or_else(
+                || thin("no measured job this month"),
+                |v| known(f.use_rate_number(v), f.use_rate_unit()),
+            );
+            let write = |v: f64| f.use_rate_number(v);
+            same_work(tile(m, LABEL, figure, &x.change, consumption::ID, write))
+        }
+    }
+}
+
+fn took(m: &Material<'_>) -> Tile {
+    const LABEL: &str = "Hands-on time per job";
+    let f = m.format;
+    match &m.findings.minutes {
+        Err(why) => lacking(m, LABEL, why, minutes::ID),
+        Ok(x) => {
+            let figure = x.now.map_or_else(
+                || thin("no timed job this month"),
+                |v| known(f.number(v, 0), "min"),
+            );
+            let write = |v: f64| f.number(v, 0);
+            same_work(tile(m, LABEL, figure, &x.change, minutes::ID, write))
+        }
+    }
+}
+
+/// These two are compared on the same work, and say so.
+fn same_work(mut tile: Tile) -> Tile {
+    if !tile.usual.is_empty() {
+        tile.usual.push_str(" for the same work");
+    }
+    tile
+}
+
+/// What to do next.
+pub(super) fn do_next(m: &Material<'_>) -> Vec<ActionView> {
+    m.actions.iter().map(|a| action(a, m.format)).collect()
+}
+
+fn view(what: String, why: Sentence, proof: &str, to: &str) -> ActionView {
+    ActionView {
+        what,
+        why,
+        proof: proof.into(),
+        to: to.into(),
+    }
+}
+
+fn action(a: &Action, f: &Format) -> ActionView {
+    match a {
+        Action::MendPrices { jobs, short, worst } => {
+            let what = match jobs {
+                1 => "Ask about the one job charged less than its floor.".to_string(),
+                n => format!("Ask about the {} jobs charged less than their floor.", f.count(*n)),
+            };
+            let mut why = say(format!("They were {} short together; start with job ", f.money(*short)));
+            why.push(Piece::text(worst.clone()));
+            why.extend(say("."));
+            view(what, why, "See the jobs", floor::ID)
+        }
+        Action::MendUse { finish, in_force, found, month_cost } => view(
+            format!(
+                "Plan {} for {finish}, not {}.",
+                f.use_rate_text(found.value),
+                f.use_rate_number(*in_force)
+            ),
+            say(format!(
+                "{} say so (likely {}).{}",
+                f.count_of(found.n, "measured job", "measured jobs"),
+                f.use_rate_range(found.low, found.high),
+                cost(*month_cost, "coating", f)
+            )),
+            "See the use",
+            consumption::ID,
+        ),
+        Action::MendMinutes { class, in_force, found, month_cost } => view(
+            format!("Plan {} for {class}, not {}.", f.minutes(found.value), f.minutes(*in_force)),
+            say(format!(
+                "{} say so (likely {}).{}",
+                f.count_of(found.n, "timed job", "timed jobs"),
+                f.minutes_range(found.low, found.high),
+                cost(*month_cost, "labour", f)
+            )),
+            "See the minutes",
+            minutes::ID,
+        ),
+        Action::LookInto { figure, up, certainty, worth } => {
+            let direction = if *up { "rose" } else { "fell" };
+            let worth = worth.map_or_else(String::new, |w| {
+                format!(" It is worth about {} this month.", f.money(Minor(w.0.abs())))
+            });
+            view(
+                format!("Find out why {} {direction}.", noun(*figure)),
+                say(format!("{}.{worth}", words::certainty_word(*certainty))),
+                "See the months",
+                place(*figure),
+            )
+        }
+        Action::LeaveAlone { figures } => {
+            let names: Vec<String> = figures.iter().map(|x| noun(*x).to_string()).collect();
+            let to = figures.first().map_or(attach::ID, |x| place(*x));
+            view(
+                format!("Leave alone: {}.", list(&names)),
+                say("Moved no more than it usually does."),
+                "See why",
+                to,
+            )
+        }
+    }
+}
+
+fn cost(amount: Option<Minor>, of: &str, f: &Format) -> String {
+    match amount {
+        Some(m) if m.0 > 0 => format!(" It cost {} of {of} this month that quotes did not hold.", f.money(m)),
+        Some(m) if m.0 < 0 => format!(" Quotes held {} of {of} this month that was not needed.", f.money(-m)),
+        _ => String::new(),
+    }
+}
+
+fn noun(figure: Moved) -> &'static str {
+    match figure {
+        Moved::Attach => "the share of jobs coated",
+        Moved::Margin => "what a coated job leaves over",
+        Moved::Use => "coating used per area",
+        Moved::Minutes => "hands-on time",
+    }
+}
+
+fn place(figure: Moved) -> &'static str {
+    match figure {
+        Moved::Attach => attach::ID,
+        Moved::Margin => margin::ID,
+        Moved::Use => consumption::ID,
+        Moved::Minutes => minutes::ID,
+    }
+}
+
+/// What cannot be said yet, and when it can where the pace of the window
+/// tells.
+pub(super) fn cannot_say(m: &Material<'_>) -> Vec<Sentence> {
+    let mut all = Vec::new();
+    let f = m.findings;
+    let sections: [(&str, Option<&Missing>); 4] = [
+        ("What a coated job earns", f.margin.as_ref().err()),
+        ("Prices below the floor", f.floor.as_ref().err()),
+        ("Coating used per area", f.consumption.as_ref().err()),
+        ("Hands-on minutes by class", f.minutes.as_ref().err()),
+    ];
+    for (name, why) in sections.into_iter().filter_map(|(n, w)| Some((n, w?))) {
+        all.push(say(format!("**{name}.** {}", words::why_missing(why, m.format))));
+    }
+    let mut thin: Vec<(String, &NotEnough)> = Vec::new();
+    if let Ok(x) = &f.consumption {
+        for u in &x.finishes {
+            if let crate::estimate::Figure::NotEnough(n) = &u.fit.data_alone {
+                thin.push((format!("Coating used on {}", u.fit.finish), n));
+            }
+        }
+    }
+    if let Ok(x) = &f.minutes {
+        for c in &x.classes {
+            if let crate::estimate::Figure::NotEnough(n) = &c.fit.typical {
+                thin.push((format!("Minutes of {}", c.fit.class), n));
+            }
+        }
+    }
+    all.extend(thin.into_iter().map(|(what, n)| {
+        vec![
+            Piece::strong(format!("{what}: ")),
+            Piece::text(format!("{}.", words::missing(n, m.format))),
+        ]
+    }));
+    all
+}

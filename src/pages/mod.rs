@@ -1,0 +1,120 @@
+//! Pages: findings and drawings become files. Formatting only, always escaped;
+//! no threshold and no statistic is decided here.
+
+mod account;
+mod error;
+mod first_screen;
+pub mod format;
+mod json;
+mod page;
+mod quarantine;
+pub mod render;
+mod rests_on;
+mod sections;
+mod summary;
+pub mod table;
+mod unlocks;
+pub mod view;
+mod words;
+pub mod write;
+
+pub use error::PageError;
+pub use write::File;
+
+use crate::findings::Findings;
+use crate::findings::headline::Action;
+use crate::intake::ledger::Ledger;
+use crate::intake::List;
+use crate::intake::reason::Rejected;
+use crate::settings::shop::{Money, Review};
+use format::Format;
+use std::path::Path;
+
+/// What a page says about itself.
+#[derive(Debug, Clone, Default)]
+pub struct About {
+    /// Stands over the title.
+    pub shop_name: Option<String>,
+    /// Version of the program.
+    pub version: &'static str,
+    /// Fingerprint of all input files together.
+    pub fingerprint: String,
+    /// Sections that are left out, and what would unlock each.
+    pub locked: Vec<String>,
+}
+
+/// Everything that a review is made of.
+#[derive(Debug, Clone, Copy)]
+pub struct Material<'a> {
+    /// What was found.
+    pub findings: &'a Findings,
+    /// What to do next.
+    pub actions: &'a [Action],
+    /// Lines by state.
+    pub ledger: &'a Ledger,
+    /// Records that were put aside.
+    pub rejected: &'a [Rejected],
+    /// Money settings.
+    pub money: &'a Money,
+    /// Windows and rules.
+    pub review: &'a Review,
+    /// How numbers are written.
+    pub format: &'a Format,
+    /// What the page says about itself.
+    pub about: &'a About,
+}
+
+/// All files of a review.
+///
+/// # Errors
+/// Where a chart cannot be drawn or the template fails.
+pub fn files(m: &Material<'_>) -> Result<Vec<File>, PageError> {
+    let page = page::page(m)?;
+    let scale = m.format.currency.scale();
+    let mut all = vec![
+        File {
+            path: "review.html".into(),
+            bytes: render::page(&page.view)?.into_bytes(),
+        },
+        File {
+            path: "review.json".into(),
+            bytes: json::review(m)?,
+        },
+        File {
+            path: "quarantine.csv".into(),
+            bytes: quarantine::csv(m.rejected)?,
+        },
+    ];
+    for table in page.sections.iter().flat_map(|s| &s.tables) {
+        all.push(File {
+            path: format!("tables/{}.csv", table.name),
+            bytes: table.csv(scale)?,
+        });
+    }
+    Ok(all)
+}
+
+/// Lines for the terminal, for a review written to `place`.
+pub fn summary(m: &Material<'_>, place: &Path) -> Vec<String> {
+    summary::lines(m, place)
+}
+
+/// Sections left out or thin for want of columns, a sentence each.
+pub fn locked(ledger: &Ledger) -> Vec<String> {
+    unlocks::locked(ledger)
+}
+
+/// What `check` prints for people.
+pub fn account_text(ledger: &Ledger, odd: &List) -> String {
+    account::text(ledger, odd)
+}
+
+/// What `check --json` prints.
+///
+/// # Errors
+/// None in practice: it is written to memory.
+pub fn account_json(ledger: &Ledger, odd: &List) -> Result<String, PageError> {
+    let mut text = serde_json::to_string_pretty(&account::json(ledger, odd))?;
+    text.push('\n');
+    Ok(text)
+}

@@ -1,0 +1,105 @@
+//! The whole page from the findings: what stands where, and in which words.
+
+use super::error::PageError;
+use super::first_screen;
+use super::format::{date, month};
+use super::rests_on;
+use super::sections::{self, Context, Section};
+use super::view::{PageView, Sentence, sentence};
+use super::{About, Material};
+
+/// A page and the tables behind it.
+#[derive(Debug, Clone)]
+pub(super) struct Page {
+    pub(super) view: PageView,
+    pub(super) sections: Vec<Section>,
+}
+
+fn say(text: impl AsRef<str>) -> Sentence {
+    sentence(text.as_ref())
+}
+
+/// Lays out the page.
+pub(super) fn page(m: &Material<'_>) -> Result<Page, PageError> {
+    let f = m.findings;
+    let context = Context {
+        format: m.format,
+        scope: &f.scope,
+    };
+    let sections = vec![
+        sections::attach::section(&f.attach, context)?,
+        sections::margin::section(&f.margin, context)?,
+        sections::floor::section(&f.floor, m.money.floor_margin, context)?,
+        sections::consumption::section(&f.consumption, context)?,
+        sections::minutes::section(&f.minutes, context)?,
+    ];
+    let name = month(f.scope.month.first());
+    let view = PageView {
+        title: format!("Coating review, {name}"),
+        kicker: m.about.shop_name.clone().unwrap_or_default(),
+        h1: format!("Coating review: {name}"),
+        cover: cover(m),
+        lead: first_screen::lead(m),
+        tiles: first_screen::tiles(m),
+        do_next: first_screen::do_next(m),
+        cannot_say: first_screen::cannot_say(m),
+        sections: sections.iter().map(|s| s.view.clone()).collect(),
+        left_out: m.about.locked.iter().map(|l| say(l)).collect(),
+        how_to_read: how_to_read(),
+        rests_on: rests_on::parts(m),
+        footer: footer(m.about),
+    };
+    Ok(Page { view, sections })
+}
+
+fn cover(m: &Material<'_>) -> Sentence {
+    let f = m.format;
+    let a = &m.findings.attach;
+    let lines = m.ledger.lines();
+    let finished = f.count_of(a.eligible + a.excluded, "film job finished", "film jobs finished");
+    let aside = match lines.quarantined {
+        0 => "Every line of the exports was used or is accounted for.".to_string(),
+        n => format!(
+            "{} of {} lines in the exports could not be used; quarantine.csv lists them.",
+            f.count(n),
+            f.count(lines.read)
+        ),
+    };
+    let unfinished = if m.findings.unfinished {
+        " The month may be unfinished: the records end before its last week."
+    } else {
+        ""
+    };
+    say(format!(
+        "{finished}, {} with coating. {aside} Data until {}.{unfinished}",
+        f.count(a.coated),
+        date(m.findings.data_until)
+    ))
+}
+
+fn how_to_read() -> Vec<Sentence> {
+    vec![
+        say(
+            "**Likely range.** Luck moves every figure of a month. A likely range is made so that it holds the true figure about 19 times in 20, provided that the records are right.",
+        ),
+        say(
+            "**Real change, probably real, could be luck.** A real change lies outside the range in which months fall when nothing has changed. Probably real: still inside, but the change from the usual is larger than luck explains well. Could be luck: within ordinary ups and downs; acting on it would be acting on noise.",
+        ),
+        say(
+            "**Usual.** The window that the settings name, without this month. **Quotes assume**: the constants in force in constants.toml.",
+        ),
+        say(
+            "**What this is not.** It measures past jobs. It promises no lifetime of a film or coating, judges no person, and does not assess anyone's exposure to vapours.",
+        ),
+        say(
+            "**Care at work.** Shop rule: gloves, and ventilation or an organic-vapour respirator. The product's safety data sheet (section 8) and local law decide which. Never buy speed by working outside the rules of the workspace.",
+        ),
+    ]
+}
+
+fn footer(about: &About) -> Sentence {
+    say(format!(
+        "Made by tallycoat {} from files with fingerprint {}. The page needs no network.",
+        about.version, about.fingerprint
+    ))
+}

@@ -1,0 +1,282 @@
+//! Coating used per area.
+
+use super::{Context, Section, drawn, say};
+use crate::charts::{Axis, Intervals, Row, RowFigure, Tick, figure_of, intervals};
+use crate::estimate::Figure;
+use crate::findings::Missing;
+use crate::findings::consumption::{Consumption, FinishUse};
+use crate::findings::in_force::{Against, LeftOut, Why};
+use crate::pages::error::PageError;
+use crate::pages::format::{Format, month};
+use crate::pages::table::{Cell, Table, numbers_column, words_column};
+use crate::pages::view::{Piece, SectionView, Sentence, words as plain};
+use crate::pages::words;
+
+pub(in crate::pages) const ID: &str = "used";
+const HEADING: &str = "Coating used per area";
+
+/// The section.
+pub(in crate::pages) fn section(
+    found: &Result<Consumption, Missing>,
+    c: Context<'_>,
+) -> Result<Section, PageError> {
+    let f = c.format;
+    let x = match found {
+        Ok(x) => x,
+        Err(why) => return Ok(Section::missing(ID, HEADING, why, f)),
+    };
+    let sentence = sentence_of(x, c);
+    let tick = |v: f64| f.number(v, usize::from(v.fract() != 0.0));
+    let spec = Intervals {
+        rows: x.finishes.iter().map(|u| row(u, f)).collect(),
+        axis: Axis {
+            tick: Tick(&tick),
+            from_zero: false,
+            limits: None,
+        },
+        reference: None,
+    };
+    let drawing = figure_of(ID, HEADING, &plain(&sentence), |s| intervals(&spec, s));
+    let view = SectionView {
+        id: ID.into(),
+        heading: HEADING.into(),
+        figures: drawn(
+            ID,
+            format!(
+                "Coating used by finish, {}, jobs of the window",
+                f.use_rate_unit()
+            ),
+            spec.key(),
+            drawing,
+        )?,
+        sentence,
+        how_to_read: say(
+            "The dot is what the shop's own jobs say; the bar is where the true figure likely lies; the upright mark is the constant that quotes use. A mark outside the bar means that quotes are off.",
+        ),
+        notes: notes(x, f),
+        ..SectionView::default()
+    };
+    Ok(Section::new(
+        view,
+        vec![by_finish(x), this_month(x, c), left_out("use_left_out", "Measured jobs left out of the fit", &x.left_out)],
+        f,
+    ))
+}
+
+fn sentence_of(x: &Consumption, c: Context<'_>) -> Sentence {
+    let mut all = off(x, c.format);
+    all.extend(say(" "));
+    all.extend(moved(x, c));
+    all
+}
+
+/// Which constants are off, or that none is.
+fn off(x: &Consumption, f: &Format) -> Sentence {
+    let off: Vec<&FinishUse> = x
+        .finishes
+        .iter()
+        .filter(|u| matches!(u.against, Against::Above | Against::Below))
+        .collect();
+    let Some(first) = off.first() else {
+        let compared = x.finishes.iter().any(|u| u.against == Against::Agrees);
+        return say(if compared {
+            "No constant that could be checked is outside its likely range: leave them as they are."
+        } else {
+            "There is no constant in force that could be checked against the jobs."
+        });
+    };
+    let mut all: Sentence = vec![Piece::strong(first.fit.finish.clone())];
+    let jobs = f.count_of(first.fit.jobs, "job", "jobs");
+    if let (Figure::Known(e), Some(in_force)) = (&first.fit.data_alone, first.in_force) {
+        all.extend(say(format!(
+            " takes **{}** over {jobs} (likely {}), where quotes assume {}.",
+            f.use_rate_text(e.value),
+            f.use_rate_range(e.low, e.high),
+            f.use_rate_number(in_force)
+        )));
+    }
+    let others: Vec<String> = off.iter().skip(1).map(|u| u.fit.finish.clone()).collect();
+    if !others.is_empty() {
+        all.extend(say(" Also off: "));
+        all.push(words::shop_words(&others));
+        all.extend(say("."));
+    }
+    all
+}
+
+fn moved(x: &Consumption, c: Context<'_>) -> Sentence {
+    let f = c.format;
+    let Some((now, usual)) = x.now.zip(x.change.usual) else {
+        return say("Too few measured jobs this month to say whether use moved.");
+    };
+    say(format!(
+        "{}: {} on {}, where the same work usually takes {}. {}",
+        month(c.scope.month.first()),
+        f.use_rate_text(now),
+        f.count_of(x.now_jobs, "measured job", "measured jobs"),
+        f.use_rate_number(usual),
+        words::certainty_sentence(x.change.certainty)
+    ))
+}
+
+fn notes(x: &Consumption, f: &Format) -> Vec<Sentence> {
+    let mut all = Vec::new();
+    if let Figure::Known(e) = &x.setup {
+        let in_force = x.setup_in_force.map_or_else(String::new, |s| {
+            format!("; quotes assume {}", f.millilitres(s))
+        });
+        all.push(say(format!(
+            "Before it gives any, the applicator takes {} a job (likely {} to {}{in_force}).",
+            f.millilitres(e.value),
+            f.number(e.low, 1),
+            f.millilitres(e.high)
+        )));
+    }
+    if !x.left_out.is_empty() {
+        all.push(say(format!(
+            "{} left out of these figures and listed below; none is left out of counts or money.",
+            f.count_of(x.left_out.len() as u64, "measured job is", "measured jobs are")
+        )));
+    }
+    all
+}
+
+fn row(u: &FinishUse, f: &Format) -> Row {
+    let stands_out = matches!(u.against, Against::Above | Against::Below);
+    let label = u.fit.finish.clone();
+    let figure = match &u.fit.data_alone {
+        Figure::Known(e) => RowFigure::Known {
+            estimate: e.map(|v| f.use_rate(v)),
+            text: f.use_rate_number(e.value),
+        },
+        Figure::NotEnough(n) => RowFigure::Thin {
+            text: words::missing_short(n, f),
+        },
+    };
+    let tip = match (&u.fit.data_alone, u.in_force) {
+        (Figure::Known(e), Some(in_force)) => format!(
+            "{label}: {}, likely {}; quotes assume {}",
+            f.use_rate_text(e.value),
+            f.use_rate_range(e.low, e.high),
+            f.use_rate_number(in_force)
+        ),
+        (Figure::Known(e), None) => format!(
+            "{label}: {}, likely {}",
+            f.use_rate_text(e.value),
+            f.use_rate_range(e.low, e.high)
+        ),
+        (Figure::NotEnough(n), _) => format!("{label}: {}", words::missing(n, f)),
+    };
+    Row {
+        label,
+        note: f.count_of(u.fit.jobs, "job", "jobs"),
+        figure,
+        second: u.in_force.map(|v| f.use_rate(v)),
+        stands_out,
+        tip,
+    }
+}
+
+/// What the comparison with a constant says, in a word.
+pub(super) fn against_word(against: Against) -> &'static str {
+    match against {
+        Against::Agrees => "agrees with the jobs",
+        Against::Above => "jobs take more",
+        Against::Below => "jobs take less",
+        Against::NotEnough => "not enough jobs",
+        Against::NoneInForce => "none in force",
+    }
+}
+
+fn by_finish(x: &Consumption) -> Table {
+    let row = |u: &FinishUse| {
+        vec![
+            Cell::Text(u.fit.finish.clone()),
+            Cell::Count(u.fit.jobs),
+            Cell::value(&u.fit.data_alone, Cell::PerArea),
+            Cell::low(&u.fit.data_alone, Cell::PerArea),
+            Cell::high(&u.fit.data_alone, Cell::PerArea),
+            Cell::maybe(u.in_force, Cell::PerArea),
+            Cell::value(&u.fit.blended, Cell::PerArea),
+            u.month_cost.map_or(Cell::Blank, Cell::Exact),
+            Cell::Text(against_word(u.against).into()),
+        ]
+    };
+    let setup = vec![
+        Cell::Text("set-up, mL a job".into()),
+        Cell::Count(x.jobs_used),
+        Cell::value(&x.setup, Cell::Volume),
+        Cell::low(&x.setup, Cell::Volume),
+        Cell::high(&x.setup, Cell::Volume),
+        Cell::maybe(x.setup_in_force, Cell::Volume),
+        Cell::Blank,
+        Cell::Blank,
+        Cell::Text(against_word(x.setup_against).into()),
+    ];
+    Table {
+        name: "use_by_finish",
+        fold: "The numbers, finish by finish",
+        caption: "Coating used by finish, against the constants in force".into(),
+        columns: vec![
+            words_column("finish", "Finish"),
+            numbers_column("jobs", "Measured jobs"),
+            numbers_column("ml_per_m2", "Jobs say"),
+            numbers_column("ml_per_m2_low", "Likely from"),
+            numbers_column("ml_per_m2_high", "Likely to"),
+            numbers_column("in_force", "In force"),
+            numbers_column("with_constants", "Jobs and constant together"),
+            numbers_column("month_cost", "Cost of the difference this month"),
+            words_column("verdict", "Constant"),
+        ],
+        rows: x.finishes.iter().map(row).chain([setup]).collect(),
+        definition: "Weighted least squares on the measured jobs of the window: use = set-up + the sum over finishes of rate times area, with variance in proportion to the area. Likely from, to: 95% t-interval, cut at 0. A two-tone job counts for both finishes in the share that they carry.".into(),
+    }
+}
+
+fn this_month(x: &Consumption, c: Context<'_>) -> Table {
+    let row = |what: &str, cell: Cell| vec![Cell::Text(what.into()), cell];
+    let mut rows = vec![
+        row("Measured jobs", Cell::Count(x.now_jobs)),
+        row("Coating used per area", Cell::maybe(x.now, Cell::PerArea)),
+        row("Usual for the same work", Cell::maybe(x.change.usual, Cell::PerArea)),
+        row("The month before", Cell::maybe(x.change.before, Cell::PerArea)),
+        row("Change against the usual", Cell::maybe(x.change.difference.map(|d| d.value), Cell::Share)),
+        row("Change, likely from", Cell::maybe(x.change.difference.map(|d| d.low), Cell::Share)),
+        row("Change, likely to", Cell::maybe(x.change.difference.map(|d| d.high), Cell::Share)),
+        row("Jobs in the fit", Cell::Count(x.jobs_used)),
+        row("Jobs left out of the fit", Cell::Count(x.left_out.len() as u64)),
+    ];
+    rows.retain(|r| r[1] != Cell::Blank);
+    Table {
+        name: "use_this_month",
+        fold: "This month against the usual",
+        caption: format!("Coating used, {}", month(c.scope.month.first())),
+        columns: vec![words_column("what", "What"), numbers_column("value", "Value")],
+        rows,
+        definition: "Usual: what the rest of the window says this month's jobs take, so that a month of large vehicles or rough film is no change. The change is given at 98.75%, as four figures are watched together.".into(),
+    }
+}
+
+/// Jobs that a fit leaves out, and why.
+pub(super) fn left_out(name: &'static str, caption: &str, jobs: &[LeftOut]) -> Table {
+    let row = |j: &LeftOut| {
+        let (why, score) = match j.why {
+            Why::FarOff { score } => ("far off its kind", Cell::Factor(score)),
+            Why::NoArea => ("no area recorded", Cell::Blank),
+            Why::Zero => ("recorded as 0", Cell::Blank),
+        };
+        vec![Cell::Text(j.job.clone()), Cell::Text(why.into()), score]
+    };
+    Table {
+        name,
+        fold: "Jobs left out of the fit",
+        caption: caption.into(),
+        columns: vec![
+            words_column("job", "Job"),
+            words_column("why", "Why"),
+            numbers_column("score", "Score"),
+        ],
+        rows: jobs.iter().map(row).collect(),
+        definition: "Score: modified z-score of Iglewicz and Hoaglin, far off above 3.5 either way, in cells of 10 jobs or more.".into(),
+    }
+}

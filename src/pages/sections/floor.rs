@@ -1,0 +1,197 @@
+//! Prices below the floor.
+
+use super::{Context, Section, drawn, say};
+use crate::charts::{Floor as Chart, Job, Priced, Tick, figure_of, floor as draw};
+use crate::findings::Missing;
+use crate::findings::floor::{Floor, Reason, Underpriced};
+use crate::money::Minor;
+use crate::pages::error::PageError;
+use crate::pages::format::{Format, month};
+use crate::pages::table::{Cell, Table, numbers_column, words_column};
+use crate::pages::view::{Piece, SectionView, Sentence, words as plain};
+
+pub(in crate::pages) const ID: &str = "below-floor";
+const HEADING: &str = "Prices below the floor";
+/// Jobs under the floor that are drawn with a label of their own.
+const NAMED: usize = 60;
+/// Jobs that the page lists; the CSV has all.
+pub(in crate::pages) const LISTED: usize = 200;
+
+/// The section. `margin`: the floor margin of the settings.
+pub(in crate::pages) fn section(
+    found: &Result<Floor, Missing>,
+    margin: f64,
+    c: Context<'_>,
+) -> Result<Section, PageError> {
+    let f = c.format;
+    let floor = match found {
+        Ok(x) => x,
+        Err(why) => return Ok(Section::missing(ID, HEADING, why, f)),
+    };
+    let sentence = sentence_of(floor, c);
+    let tick = |v: f64| f.money_tick(v);
+    let spec = chart(floor, f, &tick);
+    let desc = plain(&sentence);
+    let drawing = figure_of(ID, HEADING, &desc, |s| draw(&spec, s));
+    let view = SectionView {
+        id: ID.into(),
+        heading: HEADING.into(),
+        figures: drawn(
+            ID,
+            format!(
+                "What was charged (up) against the floor price (across), {}, {}",
+                f.currency.code,
+                month(c.scope.month.first())
+            ),
+            spec.key(),
+            drawing,
+        )?,
+        sentence,
+        how_to_read: say(format!(
+            "The floor is the price at which a job of that class, area and finish leaves {} of it over after its expected costs. It rests on what such jobs take on average, so one slow day does not make a fair price look wrong.",
+            f.share(margin)
+        )),
+        notes: notes(floor, f),
+        ..SectionView::default()
+    };
+    let mut section = Section::new(view, vec![listed(floor, c, LISTED)], f);
+    section.tables = vec![listed(floor, c, usize::MAX)];
+    Ok(section)
+}
+
+fn sentence_of(floor: &Floor, c: Context<'_>) -> Sentence {
+    let f = c.format;
+    let name = month(c.scope.month.first());
+    let checked = f.count_of(floor.checked, "coated job", "coated jobs");
+    let Some(worst) = floor.jobs.first() else {
+        let text = match floor.checked {
+            0 => format!("{name} has no coated job whose price could be held against a floor."),
+            _ => format!("{name}: none of {checked} was charged less than its floor price."),
+        };
+        return say(text);
+    };
+    let mut all = say(format!(
+        "{name}: **{} of {checked}** charged less than the floor price, **{}** short in all. The worst is job ",
+        f.count(floor.jobs.len() as u64),
+        f.money(floor.short_total),
+    ));
+    all.push(Piece::text(worst.job.clone()));
+    all.extend(say(format!(", {} short.", f.money(worst.short))));
+    all
+}
+
+fn notes(floor: &Floor, f: &Format) -> Vec<Sentence> {
+    let mut all = Vec::new();
+    if floor.not_checked > 0 {
+        all.push(say(format!(
+            "{} could not be held against a floor, for want of a price or of an expected cost.",
+            f.count_of(floor.not_checked, "coated job", "coated jobs")
+        )));
+    }
+    if floor.jobs.len() > LISTED {
+        all.push(say(format!(
+            "The {LISTED} worst are listed here; tables/below_floor.csv has all {}.",
+            f.count(floor.jobs.len() as u64)
+        )));
+    }
+    all
+}
+
+fn chart<'a>(floor: &Floor, f: &Format, tick: &'a dyn Fn(f64) -> String) -> Chart<'a> {
+    let major = |m: Minor| f.major(m);
+    let covered = floor
+        .points
+        .iter()
+        .filter(|p| p.price >= p.floor)
+        .map(|p| Priced {
+            floor: major(p.floor),
+            price: major(p.price),
+        });
+    let at = |j: &Underpriced| Priced {
+        floor: major(j.floor),
+        price: major(j.price),
+    };
+    let named = |j: &Underpriced| Job {
+        at: at(j),
+        label: format!("job {}", j.job),
+        tip: format!(
+            "Job {}: charged {}, floor {}, {} short",
+            j.job,
+            f.money(j.price),
+            f.money(j.floor),
+            f.money(j.short)
+        ),
+    };
+    Chart {
+        covered: covered.collect(),
+        below: floor.jobs.iter().take(NAMED).map(named).collect(),
+        more_below: floor.jobs.iter().skip(NAMED).map(at).collect(),
+        tick: Tick(tick),
+        up: "charged".into(),
+        across: "floor price".into(),
+    }
+}
+
+/// Why a price did not reach the floor, in words.
+pub(in crate::pages) fn reason(r: &Reason) -> String {
+    match r {
+        Reason::Discount => "discount".into(),
+        Reason::PricedAsFinish(finish) => format!("priced as {finish}"),
+        Reason::PricedAsClass(class) => format!("priced as class {class}"),
+        Reason::UnderMinimum => "partial job under the minimum price".into(),
+        Reason::ListUnderFloor => "the list price itself is too low".into(),
+        Reason::UnderList => "charged less than the list price".into(),
+        Reason::NoListPrice => "no list price to compare with".into(),
+    }
+}
+
+/// Place of the shop's column, which the page of a single shop leaves out.
+const SHOP: usize = 1;
+
+fn listed(floor: &Floor, c: Context<'_>, at_most: usize) -> Table {
+    let row = |j: &Underpriced| {
+        let why: Vec<String> = j.reasons.iter().map(reason).collect();
+        vec![
+            Cell::Text(j.job.clone()),
+            Cell::Text(j.shop.clone()),
+            Cell::Text(j.class.clone()),
+            Cell::Text(j.finish.clone()),
+            Cell::Exact(j.price),
+            Cell::Exact(j.floor),
+            Cell::Exact(j.short),
+            Cell::Text(why.join("; ")),
+        ]
+    };
+    let mut table = Table {
+        name: "below_floor",
+        fold: "The jobs, worst first",
+        caption: format!(
+            "Jobs charged less than their floor, {}",
+            month(c.scope.month.first())
+        ),
+        columns: vec![
+            words_column("job", "Job"),
+            words_column("shop", "Shop"),
+            words_column("vehicle_class", "Class"),
+            words_column("finish", "Finish"),
+            numbers_column("price", "Charged"),
+            numbers_column("floor", "Floor"),
+            numbers_column("short", "Short"),
+            words_column("reasons", "Why"),
+        ],
+        rows: floor.jobs.iter().take(at_most).map(row).collect(),
+        definition: format!(
+            "Charged: less discount, without sales tax. {} of the month held against a floor; {} under it, short {} in all.",
+            c.format.count_of(floor.checked, "coated job", "coated jobs"),
+            c.format.count(floor.jobs.len() as u64),
+            c.format.money(floor.short_total)
+        ),
+    };
+    if at_most == LISTED && floor.jobs.iter().all(|j| j.shop.is_empty()) {
+        table.columns.remove(SHOP);
+        table.rows.iter_mut().for_each(|row| {
+            row.remove(SHOP);
+        });
+    }
+    table
+}

@@ -1,0 +1,216 @@
+//! What a coated job earns.
+
+use super::{Context, Section, drawn, say};
+use crate::charts::{Axis, Band, Centre, Control, Month, Tick, control, figure_of};
+use crate::findings::Missing;
+use crate::findings::margin::{Margin, MarginMonth};
+use crate::money::Minor;
+use crate::pages::error::PageError;
+use crate::pages::format::{Format, month, month_short};
+use crate::pages::table::{Cell, Table, numbers_column, words_column};
+use crate::pages::view::{SectionView, Sentence, words as plain};
+use crate::pages::words;
+
+pub(in crate::pages) const ID: &str = "earns";
+const HEADING: &str = "What a coated job earns";
+
+/// The section.
+pub(in crate::pages) fn section(
+    found: &Result<Margin, Missing>,
+    c: Context<'_>,
+) -> Result<Section, PageError> {
+    let f = c.format;
+    let m = match found {
+        Ok(m) => m,
+        Err(why) => return Ok(Section::missing(ID, HEADING, why, f)),
+    };
+    let sentence = sentence_of(m, c);
+    let scale = f.currency.scale() as f64;
+    let tick = |v: f64| f.money_tick(v);
+    let spec = Control {
+        months: m.months.iter().map(|x| mark(x, f, scale)).collect(),
+        centre: m.change.usual.map(|u| Centre {
+            value: u / scale,
+            text: format!("usual {}", f.money_about(u)),
+        }),
+        axis: Axis {
+            tick: Tick(&tick),
+            from_zero: true,
+            limits: None,
+        },
+    };
+    let drawing = figure_of(ID, HEADING, &plain(&sentence), |s| control(&spec, s));
+    let view = SectionView {
+        id: ID.into(),
+        heading: HEADING.into(),
+        figures: drawn(
+            ID,
+            format!(
+                "Left of a coated job's price after all its costs, by month, {}",
+                f.currency.code
+            ),
+            spec.key(),
+            drawing,
+        )?,
+        sentence,
+        how_to_read: say(
+            "Left over is the price charged less discount, coating, loaded labour, consumables, card fees and coating callbacks. Rent and other overheads are not in it.",
+        ),
+        notes: notes(m, f),
+        ..SectionView::default()
+    };
+    Ok(Section::new(view, vec![components(m, c), by_month(m)], f))
+}
+
+fn sentence_of(m: &Margin, c: Context<'_>) -> Sentence {
+    let f = c.format;
+    let name = month(c.scope.month.first());
+    let jobs = f.count_of(m.coated_jobs, "coated job", "coated jobs");
+    let Some(e) = m.per_job.known() else {
+        return say(format!(
+            "{name}: {jobs} whose money is known, too few to say what one earns."
+        ));
+    };
+    let usual = m
+        .change
+        .usual
+        .map_or_else(String::new, |u| format!(" The usual is {}.", f.money_about(u)));
+    say(format!(
+        "{name}: a coated job left **{}** on average over {jobs}, likely {}.{usual} {}",
+        f.money_about(e.value),
+        f.money_range(e.low, e.high),
+        words::certainty_sentence(m.change.certainty)
+    ))
+}
+
+fn notes(m: &Margin, f: &Format) -> Vec<Sentence> {
+    let mut all = Vec::new();
+    if let (Some(hour), Some(bay)) = (m.per_hands_on_hour.value(), m.per_bay_hour.value()) {
+        all.push(say(format!(
+            "That is {} for an hour of hands-on work, and {} for an hour that the bay is taken, cure included.",
+            f.money_about(hour),
+            f.money_about(bay)
+        )));
+    }
+    if m.use_estimated + m.minutes_estimated > 0 {
+        all.push(say(format!(
+            "Estimated inputs: coating use on {} of the {}, minutes on {}.",
+            f.count(m.use_estimated),
+            f.count_of(m.coated_jobs, "job", "jobs"),
+            f.count(m.minutes_estimated)
+        )));
+    }
+    if m.without_price + m.without_cost > 0 {
+        all.push(say(format!(
+            "Left out of the money: {} without a price and {} whose costs are not known.",
+            f.count_of(m.without_price, "coated job", "coated jobs"),
+            f.count(m.without_cost)
+        )));
+    }
+    all
+}
+
+fn mark(m: &MarginMonth, f: &Format, scale: f64) -> Month {
+    let label = month_short(m.month.first());
+    let known = m.per_job.known().map(|e| e.map(|x| x / scale));
+    let tip = match m.per_job.known() {
+        Some(e) => format!(
+            "{label}: {} a job over {}, likely {}",
+            f.money_about(e.value),
+            f.count_of(m.jobs, "job", "jobs"),
+            f.money_range(e.low, e.high)
+        ),
+        None => format!("{label}: {}, too few", f.count_of(m.jobs, "job", "jobs")),
+    };
+    Month {
+        label,
+        text: m
+            .per_job
+            .value()
+            .map_or_else(String::new, |x| f.money_about(x)),
+        figure: known,
+        usual: m.usual_low.zip(m.usual_high).map(|(low, high)| Band {
+            low: low / scale,
+            high: high / scale,
+        }),
+        outside: m.is_outside(),
+        tip,
+    }
+}
+
+fn components(m: &Margin, c: Context<'_>) -> Table {
+    let t = &m.total;
+    let n = m.coated_jobs.max(1) as f64;
+    let row = |what: &str, amount: Minor| {
+        vec![
+            Cell::Text(what.into()),
+            Cell::Exact(amount),
+            Cell::Money(amount.as_f64() / n),
+        ]
+    };
+    let figure = |what: &str, cell: Cell| vec![Cell::Text(what.into()), Cell::Blank, cell];
+    let mut rows = vec![
+        row("Price less discount", t.net_price),
+        row("Coating", -t.coating),
+        row("Loaded labour", -t.labour),
+        row("Consumables", -t.consumables),
+        row("Card fees", -t.fees),
+        row("Coating callbacks", -t.callbacks),
+        row("Left over", m.contribution),
+        figure("Left over, likely from", Cell::low(&m.per_job, Cell::Money)),
+        figure("Left over, likely to", Cell::high(&m.per_job, Cell::Money)),
+        figure("Usual", Cell::maybe(m.change.usual, Cell::Money)),
+        figure("The month before", Cell::maybe(m.change.before, Cell::Money)),
+        figure("Left over of each unit of price", Cell::value(&m.rate, Cell::Share)),
+        figure("An hour of hands-on work", Cell::value(&m.per_hands_on_hour, Cell::Money)),
+        figure("An hour of the bay", Cell::value(&m.per_bay_hour, Cell::Money)),
+        figure("Coated jobs counted", Cell::Count(m.coated_jobs)),
+        figure("Without a price", Cell::Count(m.without_price)),
+        figure("Costs not known", Cell::Count(m.without_cost)),
+        figure("Coating use estimated", Cell::Count(m.use_estimated)),
+        figure("Minutes estimated", Cell::Count(m.minutes_estimated)),
+    ];
+    rows.retain(|r| r[2] != Cell::Blank);
+    Table {
+        name: "margin_this_month",
+        fold: "Where the money went",
+        caption: format!("Money of the coated jobs, {}", month(c.scope.month.first())),
+        columns: vec![
+            words_column("what", "What"),
+            numbers_column("month", "All jobs"),
+            numbers_column("per_job", "Per coated job, or as named"),
+        ],
+        rows,
+        definition: "Every amount of every job is rounded once to the smallest coin; sums are exact. Labour is the wage times the labour loading. An hour of the bay: hands-on work and the cure that the settings ask for.".into(),
+    }
+}
+
+fn by_month(m: &Margin) -> Table {
+    let row = |x: &MarginMonth| {
+        vec![
+            Cell::Month(x.month),
+            Cell::Count(x.jobs),
+            Cell::value(&x.per_job, Cell::Money),
+            Cell::low(&x.per_job, Cell::Money),
+            Cell::high(&x.per_job, Cell::Money),
+            Cell::maybe(x.usual_low, Cell::Money),
+            Cell::maybe(x.usual_high, Cell::Money),
+        ]
+    };
+    Table {
+        name: "margin_by_month",
+        fold: "The numbers, month by month",
+        caption: "Left over per coated job, by month".into(),
+        columns: vec![
+            numbers_column("month", "Month"),
+            numbers_column("jobs", "Coated jobs"),
+            numbers_column("per_job", "Per job"),
+            numbers_column("per_job_low", "Likely from"),
+            numbers_column("per_job_high", "Likely to"),
+            numbers_column("usual_low", "Usual from"),
+            numbers_column("usual_high", "Usual to"),
+        ],
+        rows: m.months.iter().rev().map(row).collect(),
+        definition: "Usual from, to: limits for the mean of that many jobs, from the window without the month reviewed.".into(),
+    }
+}

@@ -1,0 +1,266 @@
+//! Hands-on minutes by class.
+
+use super::consumption::{against_word, left_out};
+use super::{Context, Section, drawn, say};
+use crate::charts::{Axis, Intervals, Row, RowFigure, Tick, figure_of, intervals};
+use crate::estimate::Figure;
+use crate::findings::Missing;
+use crate::findings::in_force::Against;
+use crate::findings::minutes::{ClassMinutes, FinishFactor, Minutes};
+use crate::pages::error::PageError;
+use crate::pages::format::{Format, month};
+use crate::pages::table::{Cell, Table, numbers_column, words_column};
+use crate::pages::view::{Piece, SectionView, Sentence, words as plain};
+use crate::pages::words;
+
+pub(in crate::pages) const ID: &str = "minutes";
+const HEADING: &str = "Hands-on minutes by class";
+
+/// The section.
+pub(in crate::pages) fn section(
+    found: &Result<Minutes, Missing>,
+    c: Context<'_>,
+) -> Result<Section, PageError> {
+    let f = c.format;
+    let x = match found {
+        Ok(x) => x,
+        Err(why) => return Ok(Section::missing(ID, HEADING, why, f)),
+    };
+    let sentence = sentence_of(x, c);
+    let tick = |v: f64| f.number(v, 0);
+    let spec = Intervals {
+        rows: x.classes.iter().map(|m| row(m, f)).collect(),
+        axis: Axis {
+            tick: Tick(&tick),
+            from_zero: false,
+            limits: None,
+        },
+        reference: None,
+    };
+    let drawing = figure_of(ID, HEADING, &plain(&sentence), |s| intervals(&spec, s));
+    let view = SectionView {
+        id: ID.into(),
+        heading: HEADING.into(),
+        figures: drawn(
+            ID,
+            "Typical hands-on minutes of a full job on the smoothest finish, jobs of the window"
+                .into(),
+            spec.key(),
+            drawing,
+        )?,
+        sentence,
+        how_to_read: say(
+            "Typical: half of such jobs take less. For the calendar use the plan-for minutes in the table, which four jobs in five stay under; for costs, the average.",
+        ),
+        notes: notes(x, f),
+        ..SectionView::default()
+    };
+    let tables = vec![
+        by_class(x),
+        beside(x),
+        this_month(x, c),
+        left_out(
+            "minutes_left_out",
+            "Timed jobs left out of the fit",
+            &x.fit.left_out,
+        ),
+    ];
+    Ok(Section::new(view, tables, f))
+}
+
+fn sentence_of(x: &Minutes, c: Context<'_>) -> Sentence {
+    let mut all = off(x, c.format);
+    all.extend(say(" "));
+    all.extend(moved(x, c));
+    all
+}
+
+fn off(x: &Minutes, f: &Format) -> Sentence {
+    let off: Vec<&ClassMinutes> = x
+        .classes
+        .iter()
+        .filter(|m| matches!(m.against, Against::Above | Against::Below))
+        .collect();
+    let Some(first) = off.first() else {
+        let compared = x.classes.iter().any(|m| m.against == Against::Agrees);
+        return say(if compared {
+            "No class that could be checked takes clearly more or less than quotes assume: leave the minutes as they are."
+        } else {
+            "There are no minutes in force that could be checked against the jobs."
+        });
+    };
+    let mut all: Sentence = vec![Piece::strong(first.fit.class.clone())];
+    let jobs = f.count_of(first.fit.jobs, "job", "jobs");
+    if let (Figure::Known(e), Some(in_force)) = (&first.fit.typical, first.in_force) {
+        all.extend(say(format!(
+            " takes **{}** over {jobs} (likely {}), where quotes assume {}.",
+            f.minutes(e.value),
+            f.minutes_range(e.low, e.high),
+            f.minutes(in_force)
+        )));
+    }
+    let others: Vec<String> = off.iter().skip(1).map(|m| m.fit.class.clone()).collect();
+    if !others.is_empty() {
+        all.extend(say(" Also off: "));
+        all.push(words::shop_words(&others));
+        all.extend(say("."));
+    }
+    all
+}
+
+fn moved(x: &Minutes, c: Context<'_>) -> Sentence {
+    let f = c.format;
+    let Some((now, usual)) = x.now.zip(x.change.usual) else {
+        return say("Too few timed jobs this month to say whether the pace moved.");
+    };
+    say(format!(
+        "{}: {} a job over {}, where the same work by the same people usually takes {}. {}",
+        month(c.scope.month.first()),
+        f.minutes(now),
+        f.count_of(x.now_jobs, "timed job", "timed jobs"),
+        f.minutes(usual),
+        words::certainty_sentence(x.change.certainty)
+    ))
+}
+
+fn notes(x: &Minutes, f: &Format) -> Vec<Sentence> {
+    let mut all = Vec::new();
+    if let Some(smoothest) = &x.fit.smoothest {
+        let mut note = say("The smoothest finish, for which the classes stand, is ");
+        note.push(Piece::text(smoothest.clone()));
+        note.extend(say("."));
+        all.push(note);
+    }
+    if !x.fit.left_out.is_empty() {
+        all.push(say(format!(
+            "{} left out of these figures and listed below; none is left out of counts or money.",
+            f.count_of(x.fit.left_out.len() as u64, "timed job is", "timed jobs are")
+        )));
+    }
+    all
+}
+
+fn row(m: &ClassMinutes, f: &Format) -> Row {
+    let label = m.fit.class.clone();
+    let figure = match &m.fit.typical {
+        Figure::Known(e) => RowFigure::Known {
+            estimate: *e,
+            text: f.minutes(e.value),
+        },
+        Figure::NotEnough(n) => RowFigure::Thin {
+            text: words::missing_short(n, f),
+        },
+    };
+    let tip = match (&m.fit.typical, m.in_force) {
+        (Figure::Known(e), Some(in_force)) => format!(
+            "{label}: {}, likely {}; quotes assume {}",
+            f.minutes(e.value),
+            f.minutes_range(e.low, e.high),
+            f.minutes(in_force)
+        ),
+        (Figure::Known(e), None) => format!(
+            "{label}: {}, likely {}",
+            f.minutes(e.value),
+            f.minutes_range(e.low, e.high)
+        ),
+        (Figure::NotEnough(n), _) => format!("{label}: {}", words::missing(n, f)),
+    };
+    Row {
+        label,
+        note: f.count_of(m.fit.jobs, "job", "jobs"),
+        figure,
+        second: m.in_force,
+        stands_out: matches!(m.against, Against::Above | Against::Below),
+        tip,
+    }
+}
+
+fn by_class(x: &Minutes) -> Table {
+    let row = |m: &ClassMinutes| {
+        vec![
+            Cell::Text(m.fit.class.clone()),
+            Cell::Count(m.fit.jobs),
+            Cell::value(&m.fit.typical, Cell::Minutes),
+            Cell::low(&m.fit.typical, Cell::Minutes),
+            Cell::high(&m.fit.typical, Cell::Minutes),
+            Cell::maybe(m.in_force, Cell::Minutes),
+            Cell::value(&m.fit.average, Cell::Minutes),
+            Cell::value(&m.fit.plan_for, Cell::Minutes),
+            m.month_cost.map_or(Cell::Blank, Cell::Exact),
+            Cell::Text(against_word(m.against).into()),
+        ]
+    };
+    Table {
+        name: "minutes_by_class",
+        fold: "The numbers, class by class",
+        caption: "Hands-on minutes by class, against the constants in force".into(),
+        columns: vec![
+            words_column("vehicle_class", "Class"),
+            numbers_column("jobs", "Timed jobs"),
+            numbers_column("typical", "Typical"),
+            numbers_column("typical_low", "Likely from"),
+            numbers_column("typical_high", "Likely to"),
+            numbers_column("in_force", "In force"),
+            numbers_column("average", "Average"),
+            numbers_column("plan_for", "Plan for"),
+            numbers_column("month_cost", "Cost of the difference this month"),
+            words_column("verdict", "Constant"),
+        ],
+        rows: x.classes.iter().map(row).collect(),
+        definition: "Full job on the smoothest finish. Mixed model on the logarithm of the minutes of the window's timed jobs: class, covered share, finish, and an effect of the person (REML; intervals by Kenward and Roger).".into(),
+    }
+}
+
+fn beside(x: &Minutes) -> Table {
+    let row = |what: String, figure: &Figure| {
+        vec![
+            Cell::Text(what),
+            Cell::value(figure, Cell::Factor),
+            Cell::low(figure, Cell::Factor),
+            Cell::high(figure, Cell::Factor),
+        ]
+    };
+    let finish = |x: &FinishFactor| row(format!("{}, factor", x.finish), &x.factor);
+    let mut rows = vec![row("Covered share, exponent".into(), &x.fit.covered_share)];
+    rows.extend(x.fit.finishes.iter().map(finish));
+    rows.push(row("Spread between people".into(), &x.fit.person_sd));
+    rows.push(row("Spread from job to job".into(), &x.fit.residual_sd));
+    Table {
+        name: "minutes_beside",
+        fold: "What else bears on the minutes",
+        caption: "Finish, covered share and spread".into(),
+        columns: vec![
+            words_column("what", "What"),
+            numbers_column("value", "Value"),
+            numbers_column("low", "Likely from"),
+            numbers_column("high", "Likely to"),
+        ],
+        rows,
+        definition: "Factor: minutes on that finish over minutes on the smoothest. Spread: standard deviation of the logarithm, so 0.10 is about 10%.".into(),
+    }
+}
+
+fn this_month(x: &Minutes, c: Context<'_>) -> Table {
+    let row = |what: &str, cell: Cell| vec![Cell::Text(what.into()), cell];
+    let difference = x.change.difference;
+    let mut rows = vec![
+        row("Timed jobs", Cell::Count(x.now_jobs)),
+        row("Minutes a job", Cell::maybe(x.now, Cell::Minutes)),
+        row("Usual for the same work and people", Cell::maybe(x.change.usual, Cell::Minutes)),
+        row("The month before", Cell::maybe(x.change.before, Cell::Minutes)),
+        row("Change against the usual", Cell::maybe(difference.map(|d| d.value), Cell::Share)),
+        row("Change, likely from", Cell::maybe(difference.map(|d| d.low), Cell::Share)),
+        row("Change, likely to", Cell::maybe(difference.map(|d| d.high), Cell::Share)),
+        row("Jobs in the fit", Cell::Count(x.fit.jobs_used)),
+        row("Jobs left out of the fit", Cell::Count(x.fit.left_out.len() as u64)),
+    ];
+    rows.retain(|r| r[1] != Cell::Blank);
+    Table {
+        name: "minutes_this_month",
+        fold: "This month against the usual",
+        caption: format!("Hands-on minutes, {}", month(c.scope.month.first())),
+        columns: vec![words_column("what", "What"), numbers_column("value", "Value")],
+        rows,
+        definition: "Usual: what the rest of the window says this month's jobs take in the hands of the same people. The change is given at 98.75%, as four figures are watched together.".into(),
+    }
+}

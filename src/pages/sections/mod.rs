@@ -1,0 +1,77 @@
+//! One file a section: findings in, sentence, drawing and table out. All three
+//! come from the same struct, so they cannot disagree.
+
+pub(super) mod attach;
+pub(super) mod consumption;
+pub(super) mod floor;
+pub(super) mod margin;
+pub(super) mod minutes;
+
+use super::error::PageError;
+use super::format::Format;
+use super::table::Table;
+use super::view::{FigureView, SectionView, Sentence, sentence};
+use super::words;
+use crate::charts::{ChartError, Drawing, KeyEntry};
+use crate::findings::{Missing, Scope};
+
+/// What every section needs beside its findings.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Context<'a> {
+    /// How numbers are written.
+    pub(super) format: &'a Format,
+    /// The months spoken of.
+    pub(super) scope: &'a Scope,
+}
+
+/// A section with the tables behind it.
+#[derive(Debug, Clone)]
+pub(super) struct Section {
+    pub(super) view: SectionView,
+    pub(super) tables: Vec<Table>,
+}
+
+impl Section {
+    /// Puts the tables into the view.
+    fn new(mut view: SectionView, tables: Vec<Table>, f: &Format) -> Self {
+        view.tables = tables.iter().map(|t| t.shown(f)).collect();
+        Self { view, tables }
+    }
+
+    /// A section that says what it lacks.
+    fn missing(id: &str, heading: &str, why: &Missing, f: &Format) -> Self {
+        let view = SectionView {
+            id: id.into(),
+            heading: heading.into(),
+            sentence: vec![words::why_missing(why, f).into()],
+            ..SectionView::default()
+        };
+        Self {
+            view,
+            tables: Vec::new(),
+        }
+    }
+}
+
+/// A drawing with its unit line, or nothing where there is nothing to draw.
+fn drawn(
+    section: &'static str,
+    unit_line: String,
+    key: Vec<KeyEntry>,
+    drawing: Result<Drawing, ChartError>,
+) -> Result<Vec<FigureView>, PageError> {
+    match drawing {
+        Ok(drawing) => Ok(vec![FigureView {
+            unit_line,
+            drawing,
+            key,
+        }]),
+        Err(ChartError::Empty { .. }) => Ok(Vec::new()),
+        Err(source) => Err(PageError::Chart { section, source }),
+    }
+}
+
+/// A sentence of our own words.
+fn say(text: impl AsRef<str>) -> Sentence {
+    sentence(text.as_ref())
+}

@@ -1,0 +1,45 @@
+//! Ten lines for the terminal.
+
+use super::Material;
+use super::first_screen::{do_next, lead};
+use super::format::month;
+use super::view::words as plain;
+use std::path::Path;
+
+/// The summary of a review that was written to `place`.
+pub(super) fn lines(m: &Material<'_>, place: &Path) -> Vec<String> {
+    let f = m.format;
+    let l = m.ledger.lines();
+    let a = &m.findings.attach;
+    let reasons: Vec<String> = m
+        .ledger
+        .by_reason()
+        .into_iter()
+        .map(|(r, n)| format!("{} {}", r.code(), f.count(n)))
+        .collect();
+    let mut all = vec![
+        format!("{}: {}", month(m.findings.scope.month.first()), plain(&lead(m))),
+        format!(
+            "{}, {} that the coating suits, {} coated",
+            f.count_of(a.eligible + a.excluded, "film job", "film jobs"),
+            f.count(a.eligible),
+            f.count(a.coated)
+        ),
+        format!(
+            "{} lines read: {} accepted, {} structure, {} superseded, {} put aside",
+            f.count(l.read),
+            f.count(l.accepted),
+            f.count(l.structure),
+            f.count(l.superseded),
+            f.count(l.quarantined)
+        ),
+    ];
+    if !reasons.is_empty() {
+        all.push(format!("put aside: {}", reasons.join(", ")));
+    }
+    for (i, action) in do_next(m).iter().enumerate() {
+        all.push(format!("{}. {} {}", i + 1, action.what, plain(&action.why)));
+    }
+    all.push(format!("Page: {}", place.join("review.html").display()));
+    all
+}

@@ -1,0 +1,320 @@
+//! What a page shows, as text: the structs that the template prints.
+//!
+//! Every string here is plain text. The template escapes all of it; markup
+//! comes from the template itself and from [`Drawing`]s, which escape their
+//! own. A link leads to a place on the same page and nowhere else.
+
+use crate::charts::{Drawing, KeyEntry};
+
+/// A review page.
+#[derive(Debug, Clone, Default)]
+pub struct PageView {
+    /// Title of the document: "Coating review, October 2026".
+    pub title: String,
+    /// Line over the heading: the shop.
+    pub kicker: String,
+    /// The heading: "October 2026".
+    pub h1: String,
+    /// Under the heading: jobs counted, lines left out and why, the data's end.
+    pub cover: Sentence,
+    /// The plain verdict on the month.
+    pub lead: Sentence,
+    /// The four figures.
+    pub tiles: Vec<Tile>,
+    /// What to do next, at most three.
+    pub do_next: Vec<Action>,
+    /// What cannot be said yet, and when it can.
+    pub cannot_say: Vec<Sentence>,
+    /// The evidence, in the order that a manager asks.
+    pub sections: Vec<SectionView>,
+    /// Sections left out, and what would unlock each.
+    pub left_out: Vec<Sentence>,
+    /// How to read the page.
+    pub how_to_read: Vec<Sentence>,
+    /// What the numbers rest on.
+    pub rests_on: Vec<RestsOn>,
+    /// Last line: program, version, fingerprint.
+    pub footer: Sentence,
+}
+
+/// A run of text.
+pub type Sentence = Vec<Piece>;
+
+/// A piece of a sentence.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Piece {
+    /// Plain text.
+    Text(String),
+    /// Text that matters: the figures of the sentence.
+    Strong(String),
+    /// A link to a place on this page.
+    Link {
+        /// What is written.
+        text: String,
+        /// Id of the place, without the number sign.
+        to: String,
+    },
+}
+
+impl Piece {
+    /// Plain text.
+    pub fn text(text: impl Into<String>) -> Self {
+        Self::Text(text.into())
+    }
+
+    /// Text that matters.
+    pub fn strong(text: impl Into<String>) -> Self {
+        Self::Strong(text.into())
+    }
+
+    /// A link to the place with that id.
+    pub fn link(text: impl Into<String>, to: impl Into<String>) -> Self {
+        Self::Link {
+            text: text.into(),
+            to: to.into(),
+        }
+    }
+
+    /// The words, without their look.
+    pub fn words(&self) -> &str {
+        match self {
+            Self::Text(text) | Self::Strong(text) | Self::Link { text, .. } => text,
+        }
+    }
+}
+
+impl From<&str> for Piece {
+    fn from(text: &str) -> Self {
+        Self::text(text)
+    }
+}
+
+impl From<String> for Piece {
+    fn from(text: String) -> Self {
+        Self::Text(text)
+    }
+}
+
+/// A sentence from text in which `**` begins and ends what matters. What
+/// stands between comes from formatting, never from a shop's data: put that in
+/// pieces of its own.
+pub fn sentence(marked: &str) -> Sentence {
+    let piece = |(i, part): (usize, &str)| match i % 2 {
+        0 => Piece::text(part),
+        _ => Piece::strong(part),
+    };
+    let parts = marked.split("**").enumerate();
+    parts
+        .filter(|(_, part)| !part.is_empty())
+        .map(piece)
+        .collect()
+}
+
+/// The words of a sentence in one string.
+pub fn words(sentence: &[Piece]) -> String {
+    sentence.iter().map(Piece::words).collect()
+}
+
+/// One of the four figures.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Tile {
+    /// What it is: "Coating sold on".
+    pub label: String,
+    /// The figure, or why there is none.
+    pub figure: TileFigure,
+    /// "48% in September"; may be empty.
+    pub before: String,
+    /// "usual 31%"; may be empty.
+    pub usual: String,
+    /// How sure: "Real change", "Could be luck"; may be empty.
+    pub certainty: String,
+    /// Id of the section that proves it; may be empty.
+    pub proof: String,
+}
+
+/// The large number of a tile.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum TileFigure {
+    /// It is known.
+    Known {
+        /// "52%".
+        value: String,
+        /// "mL/m²"; may be empty.
+        unit: String,
+    },
+    /// Too little data: "3 of 10 jobs needed".
+    Thin {
+        /// What is missing.
+        text: String,
+    },
+}
+
+/// Something to do next.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Action {
+    /// What to do.
+    pub what: String,
+    /// Why, with the money behind it.
+    pub why: Sentence,
+    /// What is written on the link to the proof: "See the list".
+    pub proof: String,
+    /// Id of the section that proves it.
+    pub to: String,
+}
+
+/// A section of the evidence.
+#[derive(Debug, Clone, Default)]
+pub struct SectionView {
+    /// Its id: letters, digits, hyphens.
+    pub id: String,
+    /// Its heading.
+    pub heading: String,
+    /// What it says.
+    pub sentence: Sentence,
+    /// Its drawings, in order.
+    pub figures: Vec<FigureView>,
+    /// How to read the drawings; may be empty.
+    pub how_to_read: Sentence,
+    /// Notes, each a paragraph.
+    pub notes: Vec<Sentence>,
+    /// Its tables, folded.
+    pub tables: Vec<TableView>,
+}
+
+/// A drawing with what stands around it.
+#[derive(Debug, Clone)]
+pub struct FigureView {
+    /// Unit line over the drawing: what, in which unit, over which time.
+    pub unit_line: String,
+    /// The drawing.
+    pub drawing: Drawing,
+    /// Its key.
+    pub key: Vec<KeyEntry>,
+}
+
+/// A folded table.
+#[derive(Debug, Clone, Default)]
+pub struct TableView {
+    /// What is written on the fold: "The numbers, month by month".
+    pub fold: String,
+    /// Its caption; unique on the page, as it names the table to a screen reader.
+    pub caption: String,
+    /// Its columns; the first names the row.
+    pub columns: Vec<Column>,
+    /// Its rows, one cell a column, in the order shown without a script.
+    pub rows: Vec<Vec<CellView>>,
+    /// How many, and how each column is defined; may be empty.
+    pub definition: Sentence,
+    /// Columns can be sorted by.
+    pub sortable: bool,
+}
+
+/// A column.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Column {
+    /// Its heading, unit included.
+    pub title: String,
+    /// It holds numbers: set to the right.
+    pub numeric: bool,
+}
+
+impl Column {
+    /// A column of words.
+    pub fn words(title: impl Into<String>) -> Self {
+        Self {
+            title: title.into(),
+            numeric: false,
+        }
+    }
+
+    /// A column of numbers.
+    pub fn numbers(title: impl Into<String>) -> Self {
+        Self {
+            title: title.into(),
+            numeric: true,
+        }
+    }
+}
+
+/// A cell.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct CellView {
+    /// What it says.
+    pub text: String,
+    /// What it is sorted by; none: by its words, or last in a column of numbers.
+    pub sort: Option<f64>,
+    /// It says that too little is known: grey.
+    pub thin: bool,
+}
+
+impl CellView {
+    /// A cell of words.
+    pub fn words(text: impl Into<String>) -> Self {
+        Self {
+            text: text.into(),
+            ..Self::default()
+        }
+    }
+
+    /// A cell that shows `text` and is sorted by `value`.
+    pub fn number(text: impl Into<String>, value: f64) -> Self {
+        Self {
+            text: text.into(),
+            sort: value.is_finite().then_some(value),
+            thin: false,
+        }
+    }
+
+    /// A grey cell that says why there is no figure.
+    pub fn thin(text: impl Into<String>) -> Self {
+        Self {
+            text: text.into(),
+            sort: None,
+            thin: true,
+        }
+    }
+
+    /// The sort key as the template prints it; empty without one.
+    pub fn key(&self) -> String {
+        self.sort.map_or_else(String::new, |v| format!("{v}"))
+    }
+}
+
+/// A part of what the numbers rest on.
+#[derive(Debug, Clone, Default)]
+pub struct RestsOn {
+    /// Its heading: "Constants in force".
+    pub heading: String,
+    /// What it says, a paragraph each.
+    pub paragraphs: Vec<Sentence>,
+    /// Its tables, folded.
+    pub tables: Vec<TableView>,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn asterisks_mark_what_matters() {
+        let got = sentence("October: **34 of 66 jobs (52%)**. More than usual.");
+        let wanted = vec![
+            Piece::text("October: "),
+            Piece::strong("34 of 66 jobs (52%)"),
+            Piece::text(". More than usual."),
+        ];
+        assert_eq!(got, wanted);
+        assert_eq!(
+            words(&got),
+            "October: 34 of 66 jobs (52%). More than usual."
+        );
+        assert!(sentence("").is_empty());
+    }
+
+    #[test]
+    fn a_cell_that_is_no_number_has_no_key() {
+        assert_eq!(CellView::number("x", f64::NAN).key(), "");
+        assert_eq!(CellView::number("52%", 0.52).key(), "0.52");
+        assert_eq!(CellView::thin("3 of 10").key(), "");
+    }
+}

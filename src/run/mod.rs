@@ -1,0 +1,182 @@
+//! The only place where stages meet: settings, intake, measures, fits,
+//! findings and pages, in that order.
+
+mod estimates;
+mod find;
+
+pub use crate::error::Error;
+
+use crate::findings::Scope;
+use crate::findings::headline;
+
+use crate::intake::{self, Intake, Progress};
+use crate::invent::{Plan, invent_into};
+use crate::measures::{self, Span, View};
+use crate::pages::format::Format;
+use crate::pages::{self, About, Material};
+use crate::settings::command::{CheckArgs, InventArgs, ReviewArgs};
+use crate::settings::constants::Constants;
+use crate::settings::contract::Table;
+use crate::settings::month::Month;
+use crate::settings::shop::Shop;
+use polars::prelude::DataFrame;
+use sha2::{Digest, Sha256};
+use std::collections::BTreeMap;
+use std::path::PathBuf;
+
+/// A review that was written.
+#[derive(Debug, Clone)]
+pub struct Reviewed {
+    /// Where it is.
+    pub place: PathBuf,
+    /// Lines for the terminal.
+    pub summary: Vec<String>,
+    /// Physical lines that were put aside.
+    pub quarantined: u64,
+}
+
+/// Reads a folder and writes the review of a month.
+///
+/// # Errors
+/// Everything that [`Error`] names; what stood at the place before then still
+/// stands.
+pub fn review(
+    args: &ReviewArgs,
+    progress: &mut dyn FnMut(Progress),
+) -> Result<Reviewed, Error> {
+    let shop = Shop::read(&args.folder)?;
+    let constants = Constants::read(&args.folder)?;
+    let read = intake::read(&args.folder, &shop, progress)?;
+    read.need_jobs()?;
+    let Intake {
+        frames,
+        ledger,
+        quarantine: rejected,
+        ..
+    } = read;
+    let span = measures::span(frames.of(Table::Jobs))?;
+    let scope = scope(args.month, span, &shop)?;
+    let tables = frames.into_inner().into_iter();
+    let tables: BTreeMap<&'static str, DataFrame> = tables.map(|(t, f)| (t.name(), f)).collect();
+    let view = View {
+        month: scope.month,
+        window_from: scope.window_from,
+    };
+    let measured = measures::measure(tables, view)?;
+    let findings = find::find(&measured, &scope, span, &shop, &constants)?;
+    let actions = headline::actions(&findings);
+    let format = Format::new(shop.page.system, shop.money.currency.clone());
+    let about = About {
+        shop_name: shop.page.shop_name.clone(),
+        version: env!("CARGO_PKG_VERSION"),
+        fingerprint: fingerprint(ledger.files.iter().map(|f| f.sha256.as_str())),
+        locked: pages::locked(&ledger),
+    };
+    let material = Material {
+        findings: &findings,
+        actions: &actions,
+        ledger: &ledger,
+        rejected: &rejected,
+        money: &shop.money,
+        review: &shop.review,
+        format: &format,
+        about: &about,
+    };
+    let place = args.out.clone().unwrap_or_else(|| {
+        let reviews = args.folder.join("reviews");
+        reviews.join(scope.month.to_string())
+    });
+    pages::write::replace(&place, &pages::files(&material)?)?;
+    Ok(Reviewed {
+        summary: pages::summary(&material, &place),
+        quarantined: ledger.lines().quarantined,
+        place,
+    })
+}
+
+/// The month reviewed and its window.
+fn scope(asked: Option<Month>, span: Option<Span>, shop: &Shop) -> Result<Scope, Error> {
+    let (first, last) = match span {
+        Some(s) => (Month::of(s.first), Month::of(s.last)),
+        // Intake refuses a folder without a job, so this is not reached by one.
+        None => (Month::of(chrono::NaiveDate::MIN), Month::of(chrono::NaiveDate::MIN)),
+    };
+    let month = asked.unwrap_or(last);
+    if month < first || month > last {
+        return Err(Error::NoSuchMonth {
+            asked: month,
+            first,
+            last,
+        });
+    }
+    let back = |n: u32| month.plus(1 - i32::try_from(n).unwrap_or(i32::MAX));
+    Ok(Scope {
+        month,
+        window_from: shop.review.window_months.map_or(first, back).max(first),
+    })
+}
+
+/// One fingerprint over those of all files, in their order.
+fn fingerprint<'a>(files: impl Iterator<Item = &'a str>) -> String {
+    let mut all = Sha256::new();
+    for file in files {
+        all.update(file.as_bytes());
+    }
+    let digest = all.finalize();
+    digest.iter().take(6).map(|b| format!("{b:02x}")).collect()
+}
+
+/// A folder's lines, accounted for.
+#[derive(Debug, Clone)]
+pub struct Checked {
+    /// What to print.
+    pub text: String,
+    /// Physical lines that were put aside.
+    pub quarantined: u64,
+}
+
+/// Reads a folder and accounts for every line, writing nothing.
+///
+/// # Errors
+/// Settings and intake's.
+pub fn check(args: &CheckArgs, progress: &mut dyn FnMut(Progress)) -> Result<Checked, Error> {
+    let shop = Shop::read(&args.folder)?;
+    // Constants are no export, but a fault in them would stop the review.
+    Constants::read(&args.folder)?;
+    let read = intake::read(&args.folder, &shop, progress)?;
+    let text = if args.json {
+        pages::account_json(&read.ledger, &read.odd)?
+    } else {
+        pages::account_text(&read.ledger, &read.odd)
+    };
+    Ok(Checked {
+        text,
+        quarantined: read.ledger.lines().quarantined,
+    })
+}
+
+/// Invents a shop with a known truth; returns lines for the terminal.
+///
+/// # Errors
+/// A plan that cannot be carried out, or a folder that cannot be written.
+pub fn invent(args: &InventArgs) -> Result<Vec<String>, Error> {
+    let demo = Plan::film_shop();
+    let plan = Plan {
+        jobs: args.jobs.unwrap_or(demo.jobs),
+        months: args.months.unwrap_or(demo.months),
+        shops: args.shops.unwrap_or(demo.shops),
+        people: args.people.unwrap_or(demo.people),
+        seed: args.seed.unwrap_or(demo.seed),
+        measured_share: args.measured_share.unwrap_or(demo.measured_share),
+        bottle_ml: args.bottle_ml.unwrap_or(demo.bottle_ml),
+        ..demo
+    };
+    invent_into(&plan, &args.folder)?;
+    Ok(vec![
+        format!(
+            "Invented {} film jobs of {} shop(s) over {} months, seed {}.",
+            plan.jobs, plan.shops, plan.months, plan.seed
+        ),
+        format!("What is true of them: {}", args.folder.join("truth.json").display()),
+    ])
+}

@@ -1,0 +1,207 @@
+// What is checked. A check's `run` gives back the words of what is wrong, or
+// nothing.
+import { execFileSync } from 'node:child_process';
+import { join } from 'node:path';
+
+const THEMES = ['light', 'dark'];
+const WIDTHS = [1000, 390, 320];
+/** WCAG 2.2 A and AA, and axe's best practice. */
+const RULES = ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'];
+
+/** Opens the page, hands it to `use`, and closes it again. */
+async function withPage(kit, url, { width = 1000, theme = 'light' }, use) {
+  const context = await kit.browser.newContext({
+    viewport: { width, height: 900 },
+    colorScheme: theme,
+  });
+  const page = await context.newPage();
+  const heard = { errors: [], requests: [] };
+  page.on('console', (m) => m.type() === 'error' && heard.errors.push(m.text()));
+  page.on('pageerror', (e) => heard.errors.push(String(e)));
+  page.on('request', (r) => heard.requests.push(r.url()));
+  await page.goto(url);
+  const found = await use(page, heard);
+  await context.close();
+  return found;
+}
+
+const unfold = (page) =>
+  page.evaluate(() => document.querySelectorAll('details').forEach((d) => { d.open = true; }));
+
+async function axe(kit, page) {
+  await unfold(page);
+  await page.evaluate(kit.axe);
+  const violations = await page.evaluate(async (tags) => {
+    const result = await window.axe.run(document, { runOnly: tags });
+    return result.violations.map((v) => `${v.id} (${v.nodes.length}, first ${v.nodes[0].target})`);
+  }, RULES);
+  return violations.join('; ');
+}
+
+const accessible = THEMES.flatMap((theme) => WIDTHS.map((width) => ({
+  name: `axe finds nothing, ${theme}, ${width} px`,
+  run: (kit, url) => withPage(kit, url, { theme, width }, (page) => axe(kit, page)),
+})));
+
+const quiet = {
+  name: 'nothing is reported on the console',
+  run: (kit, url) => withPage(kit, url, {}, async (page, heard) => {
+    await unfold(page);
+    const button = page.locator('th button').first();
+    if (await button.count()) await button.click();
+    return heard.errors.join('; ');
+  }),
+};
+
+const alone = {
+  name: 'no request leaves the page',
+  run: (kit, url) => withPage(kit, url, {}, async (page, heard) => {
+    await unfold(page);
+    await page.waitForTimeout(300);
+    const links = await page.$$eval('a[href]', (all) =>
+      all.map((a) => a.getAttribute('href')).filter((href) => !href.startsWith('#')));
+    const strangers = heard.requests.filter((r) => r !== url && !r.startsWith('data:'));
+    return [...strangers, ...links].join('; ');
+  }),
+};
+
+const noSideways = {
+  name: 'nothing scrolls sideways at 320 px',
+  run: (kit, url) => withPage(kit, url, { width: 320 }, async (page) => {
+    await unfold(page);
+    const [wide, room] = await page.evaluate(() =>
+      [document.documentElement.scrollWidth, document.documentElement.clientWidth]);
+    return wide > room ? `the page is ${wide} px wide in ${room} px` : '';
+  }),
+};
+
+/** The keys of a column, top down: its numbers, or its words where it has none. */
+const columnOf = (table, i) => table.evaluate((t, column) =>
+  [...t.tBodies[0].rows].map((row) => {
+    const cell = row.cells[column];
+    return cell.dataset.v === undefined ? null : Number(cell.dataset.v);
+  }), i);
+
+function outOfOrder(keys, sign) {
+  const numbers = keys.filter((k) => k !== null);
+  const gap = keys.indexOf(null);
+  if (gap >= 0 && keys.slice(gap).some((k) => k !== null)) return 'a row without a figure is not last';
+  const wrong = numbers.findIndex((k, i) => i > 0 && sign * (k - numbers[i - 1]) < 0);
+  return wrong < 0 ? '' : `${numbers[wrong]} follows ${numbers[wrong - 1]}`;
+}
+
+/** Presses a key on each number heading of the first sortable table. */
+async function sortByKeyboard(page) {
+  await unfold(page);
+  const table = page.locator('table[data-sort]').first();
+  if (!(await table.count())) return 'no table can be sorted';
+  const headings = table.locator('thead th');
+  for (let i = 0; i < (await headings.count()); i += 1) {
+    const heading = headings.nth(i);
+    if (!(await heading.evaluate((h) => h.classList.contains('n')))) continue;
+    const button = heading.locator('button');
+    if (!(await button.count())) return 'a heading has no button';
+    await button.focus();
+    for (const [key, order, sign] of [['Enter', 'ascending', 1], ['Space', 'descending', -1]]) {
+      await page.keyboard.press(key);
+      if ((await heading.getAttribute('aria-sort')) !== order) return `${key} did not sort ${order}`;
+      const wrong = outOfOrder(await columnOf(table, i), sign);
+      if (wrong) return `sorted ${order}, ${wrong}`;
+    }
+    const said = await table.locator('thead th[aria-sort]').count();
+    if (said !== 1) return `${said} headings say that they are sorted`;
+  }
+  return '';
+}
+
+const sorts = {
+  name: 'tables sort by keyboard',
+  run: (kit, url) => withPage(kit, url, {}, sortByKeyboard),
+};
+
+/** Texts of one drawing that lie on one another, by their real boxes. */
+const overlaps = (page) => page.evaluate(() => {
+  const found = [];
+  for (const svg of document.querySelectorAll('figure > svg')) {
+    if (!svg.getClientRects().length) continue;
+    const texts = [...svg.querySelectorAll('text')].map((t) => ({ t, box: t.getBoundingClientRect() }));
+    const sheet = svg.getBoundingClientRect();
+    // A line box is taller than its letters: only the middle half counts, and
+    // a px at either end does not.
+    const meets = (a, b) => a.left + 1 < b.right && b.left + 1 < a.right
+      && Math.abs((a.top + a.bottom) - (b.top + b.bottom)) < (a.height + b.height) / 2;
+    texts.forEach(({ t, box }, i) => {
+      if (box.left < sheet.left - 1 || box.right > sheet.right + 1) found.push(`"${t.textContent}" is cut off`);
+      for (const other of texts.slice(i + 1)) {
+        if (meets(box, other.box)) found.push(`"${t.textContent}" lies on "${other.t.textContent}"`);
+      }
+    });
+  }
+  return found.join('; ');
+});
+
+const legible = [1000, 390].map((width) => ({
+  name: `no words of a drawing lie on others or are cut off, ${width} px`,
+  run: (kit, url) => withPage(kit, url, { width }, overlaps),
+}));
+
+/** The pages of the print-out, as text. */
+async function printed(kit, page, format) {
+  const file = join(kit.folder, 'print.pdf');
+  await page.pdf({ path: file, format, printBackground: true });
+  return execFileSync('pdftotext', ['-layout', file, '-'], { encoding: 'utf8' }).split('\f');
+}
+
+const squeeze = (text) => text.replace(/\s+/g, ' ');
+
+async function summaryAlone(kit, page, format) {
+  const pages = (await printed(kit, page, format)).map(squeeze);
+  const head = squeeze(await page.locator('#minute').innerText());
+  if (!pages[0].includes(head)) return `"${head}" is not on page one`;
+  const last = page.locator('.minute li, .minute p').last();
+  const closing = squeeze(await last.innerText()).slice(0, 30);
+  if (!pages[0].includes(closing)) return `page one ends before "${closing}"`;
+  const next = page.locator('main > h2, main > section:not(.minute) h2').first();
+  const after = (await next.count()) ? squeeze(await next.innerText()) : '';
+  return after && pages[0].includes(after) ? `"${after}" is on page one too` : '';
+}
+
+async function tablesOpen(kit, page, format) {
+  const pages = squeeze((await printed(kit, page, format)).join(' '));
+  const captions = await page.$$eval('details caption', (all) => all.map((c) => c.textContent));
+  const lost = captions.map(squeeze).filter((c) => !pages.includes(c.slice(0, 40)));
+  return lost.length ? `not printed: ${lost.join('; ')}` : '';
+}
+
+/** Lengthens the longest table to 150 rows, which fill three pages at least,
+    prints, and looks for its headings. */
+async function headingsRepeat(kit, page, format) {
+  const words = await page.evaluate(() => {
+    const tables = [...document.querySelectorAll('table')];
+    const size = (t) => t.tBodies[0].rows.length;
+    const longest = tables.sort((a, b) => size(b) - size(a))[0];
+    if (!longest) return null;
+    const body = longest.tBodies[0];
+    const rows = [...body.rows];
+    while (size(longest) < 150) body.append(...rows.map((r) => r.cloneNode(true)));
+    longest.tHead.rows[0].cells[0].append(' Repeated');
+    const button = longest.tHead.rows[0].cells[0].querySelector('button');
+    if (button) button.append(' Repeated');
+    return 'Repeated';
+  });
+  if (!words) return '';
+  const pages = await printed(kit, page, format);
+  const seen = pages.filter((p) => p.includes(words)).length;
+  return seen >= 3 ? '' : `the headings of a table of 150 rows are on ${seen} page`;
+}
+
+const prints = ['A4', 'Letter'].flatMap((format) => [
+  [`printed on ${format}, the summary is alone on page one`, summaryAlone],
+  [`printed on ${format}, folded tables are open`, tablesOpen],
+  [`printed on ${format}, headings of tables repeat`, headingsRepeat],
+].map(([name, look]) => ({
+  name,
+  run: (kit, url) => withPage(kit, url, {}, (page) => look(kit, page, format)),
+})));
+
+export const CHECKS = [...accessible, quiet, alone, noSideways, sorts, ...legible, ...prints];
