@@ -243,35 +243,33 @@ fn draw_foot(frame: &mut Frame, spec: &Control, scale: &Scale) -> Result<(), Cha
     Ok(())
 }
 
-/// Values beside their marks: the last month always, those outside where
-/// there is room.
+/// Values beside their marks: the last month's first, then those outside.
 fn label_values(frame: &mut Frame, spec: &Control) {
     let last = spec.months.len().saturating_sub(1);
     for (i, month) in spec.months.iter().enumerate().rev() {
-        let Some(e) = &month.figure else { continue };
-        if i != last && !month.outside {
-            continue;
+        if let Some(e) = month.figure.filter(|_| i == last || month.outside) {
+            label_value(frame, month, i as f64, &e);
         }
-        let (x, value) = frame.px((i as f64, e.value));
-        let (_, top) = frame.px((i as f64, e.high));
-        let (_, foot) = frame.px((i as f64, e.low));
-        let inner = frame.inner;
-        let top = top.max(inner.top);
-        let foot = foot.min(inner.bottom);
-        let words = |x: f64, y: f64| Words::new(month.text.clone(), x, y).bold();
-        let mut choices = vec![
-            words(x, top - 9.0).middle(),
-            words(x, foot + 10.0).middle(),
-            words(x - 9.0, value).end(),
-            words(x + 9.0, value),
-            words(x + 4.0, top - 9.0).end(),
-            words(x + 4.0, foot + 10.0).end(),
-        ];
-        if i == last {
-            choices.push(words(frame.width() - 2.0, 10.0).end());
-        }
-        frame.try_put(choices);
     }
+}
+
+/// Steps by which a value moves off its mark to find a place, px.
+const SEARCH: f64 = 4.0;
+
+/// The value of a month as near above its mark as there is room, else as near
+/// below.
+fn label_value(frame: &mut Frame, month: &Month, i: f64, e: &Estimate) {
+    let inner = frame.inner;
+    let (x, top) = frame.px((i, e.high));
+    let (_, foot) = frame.px((i, e.low));
+    let (top, foot) = (top.max(inner.top) - 9.0, foot.min(inner.bottom) + 10.0);
+    let steps = |room: f64| (0..(room / SEARCH).max(0.0) as u32).map(|k| f64::from(k) * SEARCH);
+    let above = steps(top - 6.0).map(|d| top - d);
+    let below = steps(inner.bottom - foot).map(|d| foot + d);
+    let at = |x: f64, y: f64| Words::new(month.text.clone(), x, y).bold();
+    let aside = |y: f64| [at(x, y).middle(), at(x + 10.0, y).end(), at(x - 10.0, y)];
+    let choices: Vec<Words> = above.chain(below).flat_map(aside).collect();
+    frame.try_put(choices);
 }
 
 /// Names the level and both edges of the last month's band, right of the plot.

@@ -5,7 +5,7 @@
 use super::bytes::{self, CHUNK, Chunk, Lines};
 use super::chunk::{self, Parsed, Reject};
 use super::dialect::{self, format_of};
-use super::encoding::{Encoding, Outside, Settled, SettledBy, settle};
+use super::encoding::{Encoding, Outside, SettledBy, settle};
 use super::error::{FileFault, FileFaultKind, IntakeError};
 use super::ledger::{Dialect, FieldFound, FileLedger, Lines as LineCounts, Structure};
 use super::numbers::Mark;
@@ -186,7 +186,7 @@ fn look(
 
 /// Moves the beginning of the data below further rows of headings: records
 /// right under the heading without a digit (but in "m2"), of which no typed cell can be
-/// read and either one is filled or no required cell is.
+/// read and either one is filled or no key is.
 fn second_headings(plan: &mut Plan, head: &[u8]) -> u64 {
     const MOST: usize = 3;
     if plan.layout.heading_line == 0 {
@@ -219,7 +219,8 @@ fn is_second_heading(plan: &Plan, raw: &[u8]) -> bool {
     let filled = |column: usize| cells.get(column).is_some_and(|c| !c.trim_ascii().is_empty());
     let typed = |how: &How| !matches!(how, How::Key | How::Open(_));
     let mut typed_filled = plan.claims.iter().filter(|c| typed(&c.how) && filled(c.column));
-    let no_required = || !plan.claims.iter().any(|c| c.field.cell_required && filled(c.column));
+    let key = |c: &super::plan::Claim| c.field.cell_required && matches!(c.how, How::Key);
+    let no_key = || !plan.claims.iter().any(|c| key(c) && filled(c.column));
     let reads = |c: &super::plan::Claim| match &c.how {
         How::YesNo(words) => {
             let text = String::from_utf8_lossy(&cells[c.column]);
@@ -237,7 +238,7 @@ fn is_second_heading(plan: &Plan, raw: &[u8]) -> bool {
         any = true;
         !reads(c)
     });
-    none_reads && (any || no_required())
+    none_reads && (any || no_key())
 }
 
 fn ledger_of(file: &SourceFile, size: u64, plan: &Plan, head: &[u8], second: u64) -> FileLedger {

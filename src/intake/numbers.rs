@@ -269,7 +269,8 @@ fn whole_digits(whole: &str, decimal: char, thousands: Option<char>) -> Option<S
 }
 
 fn from_digits(whole: &str, part: &str) -> Option<Number> {
-    if whole.is_empty() && part.is_empty() {
+    // No shop counts to a million million millions.
+    if (whole.is_empty() && part.is_empty()) || whole.len() > 18 {
         return None;
     }
     if whole.len() + part.len() <= 18 {
@@ -485,6 +486,7 @@ mod tests {
             ("3 oz", Point),
             ("€3", Point),
             ("1 2", Point),
+            ("99999999999999999999", Point),
         ] {
             assert_eq!(value(cell, mark), None, "{cell}");
         }

@@ -342,18 +342,11 @@ impl Plan {
         number("bottle size", self.bottle_ml, bottle, "1 to 1,000,000 mL")
     }
 
-    /// A person has time for about seven coated jobs on a working day; shops
-    /// differ in size by up to two fifths from their mean.
+    /// A person has time for about seven coated jobs on a working day, and up
+    /// to two thirds of the people may be hired late.
     fn check_work(&self) -> Result<(), PlanError> {
         const JOBS_A_DAY: f64 = 7.0;
-        const WORKING_DAYS: f64 = 23.0;
-        let busiest = if self.shops > 1 { 1.4 } else { 1.0 };
-        let days = f64::from(self.months) * WORKING_DAYS;
-        let coated = self
-            .coated_exactly
-            .map_or(0.55 * self.jobs as f64, |c| c as f64);
-        let jobs_a_day = busiest * coated / f64::from(self.shops) / days;
-        // Up to two thirds of the people may be hired late.
+        let jobs_a_day = self.coated_a_day();
         let need = (jobs_a_day / JOBS_A_DAY * 3.0).ceil() as u64;
         if jobs_a_day <= 1.0 || u64::from(self.people) >= need {
             return Ok(());
@@ -363,6 +356,28 @@ impl Plan {
             jobs_a_day,
             need,
         })
+    }
+
+    /// The same plan with as many people as its work takes at an easy pace
+    /// (1.4 coated jobs a day each, in the busiest shop), and no fewer than it
+    /// has.
+    pub fn staffed(mut self) -> Self {
+        const EASY: f64 = 1.4;
+        let people = (self.coated_a_day() / EASY).ceil().min(10_000.0);
+        self.people = self.people.max(people as u32);
+        self
+    }
+
+    /// Coated jobs of the busiest shop on a working day, about; shops differ
+    /// in size by up to two fifths from their mean.
+    fn coated_a_day(&self) -> f64 {
+        const WORKING_DAYS: f64 = 23.0;
+        let busiest = if self.shops > 1 { 1.4 } else { 1.0 };
+        let days = f64::from(self.months.max(1)) * WORKING_DAYS;
+        let coated = self
+            .coated_exactly
+            .map_or(0.55 * self.jobs as f64, |c| c as f64);
+        busiest * coated / f64::from(self.shops.max(1)) / days
     }
 }
 

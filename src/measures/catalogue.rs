@@ -6,6 +6,8 @@
 pub struct Query {
     /// Name of the result.
     pub name: &'static str,
+    /// Its file in `queries/`, whose number gives the order.
+    pub file: &'static str,
     /// SQL, in the dialect that DEVELOPERS.md describes.
     pub sql: &'static str,
 }
@@ -14,13 +16,14 @@ macro_rules! query {
     ($name:literal, $file:literal) => {
         Query {
             name: $name,
+            file: $file,
             sql: include_str!(concat!("../../queries/", $file)),
         }
     };
 }
 
 /// All queries, in the order in which they run.
-pub const QUERIES: [Query; 8] = [
+pub const QUERIES: &[Query] = &[
     query!("months", "01_months.sql"),
     query!("coated", "02_coated.sql"),
     query!("coated_area", "03_coated_area.sql"),

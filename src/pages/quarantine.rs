@@ -13,7 +13,8 @@ pub(super) fn csv(rejected: &[Rejected]) -> Result<Vec<u8>, csv::Error> {
         .from_writer(Vec::new());
     out.write_record(["file", "line", "column", "found", "expected", "reason", "raw_line"])?;
     for r in rejected {
-        let raw = defused(&r.raw_text());
+        // A NUL would make the file binary to most programs: U+2400 stands in.
+        let raw = defused(&r.raw_text().replace('\0', "\u{2400}"));
         let line = r.line.to_string();
         for fault in &r.faults {
             let column = defused(fault.column.as_deref().unwrap_or(""));

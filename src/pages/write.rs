@@ -20,8 +20,8 @@ pub struct File {
 
 /// The file that marks a folder as a review.
 const MARK: &str = "review.json";
-/// What its first bytes say.
-const FORMAT: &str = "\"tallycoat-review\"";
+/// What its key `format` says.
+const FORMAT: &str = "tallycoat-review";
 
 fn io_error<'a>(
     path: &'a Path,
@@ -170,9 +170,18 @@ fn refuse_what_is_no_review(place: &Path) -> Result<(), PageError> {
     }
     match fs::read_to_string(place.join(MARK)) {
         Err(_) => refuse("it holds other things and no review.json"),
-        Ok(text) if text.get(..200).unwrap_or(&text).contains(FORMAT) => Ok(()),
+        Ok(text) if is_ours(&text) => Ok(()),
         Ok(_) => refuse("its review.json is not of this program"),
     }
+}
+
+/// True where the text is JSON whose `format` is this program's.
+fn is_ours(text: &str) -> bool {
+    #[derive(serde::Deserialize)]
+    struct Mark {
+        format: String,
+    }
+    serde_json::from_str::<Mark>(text).is_ok_and(|m| m.format == FORMAT)
 }
 
 #[cfg(test)]
@@ -187,7 +196,7 @@ mod tests {
     }
 
     fn review(text: &str) -> Vec<File> {
-        let mark = format!("{{\"format\": {FORMAT}}}");
+        let mark = format!("{{\"attach\": 1, \"format\": \"{FORMAT}\"}}");
         vec![file(MARK, &mark), file("tables/a.csv", text)]
     }
 

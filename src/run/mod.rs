@@ -171,6 +171,12 @@ pub fn invent(args: &InventArgs) -> Result<Vec<String>, Error> {
         bottle_ml: args.bottle_ml.unwrap_or(demo.bottle_ml),
         ..demo
     };
+    // Shops of another size need other numbers of people.
+    let plan = if args.people.is_none() {
+        plan.staffed()
+    } else {
+        plan
+    };
     invent_into(&plan, &args.folder)?;
     Ok(vec![
         format!(

@@ -24,10 +24,10 @@ export const BREAKAGES = [
     apply: (page) => inside(page, 'script', (js) => js.replace("button.type = 'button'", "button.type = 'button'))")),
   },
   {
-    name: 'a script that puts rows without a figure first',
+    name: 'a script that sorts numbers the wrong way round',
     caughtBy: 'tables sort by keyboard',
-    says: /not last/,
-    apply: (page) => inside(page, 'script', (js) => js.replace('(a === null) - (b === null)', '(b === null) - (a === null)')),
+    says: /follows/,
+    apply: (page) => inside(page, 'script', (js) => js.replace('sign * (a - b)', 'sign * (b - a)')),
   },
   {
     name: 'a script that the policy does not know',

@@ -90,11 +90,8 @@ function outOfOrder(keys, sign) {
   return wrong < 0 ? '' : `${numbers[wrong]} follows ${numbers[wrong - 1]}`;
 }
 
-/** Presses a key on each number heading of the first sortable table. */
-async function sortByKeyboard(page) {
-  await unfold(page);
-  const table = page.locator('table[data-sort]').first();
-  if (!(await table.count())) return 'no table can be sorted';
+/** Presses keys on each number heading of a table. */
+async function sortTable(page, table) {
   const headings = table.locator('thead th');
   for (let i = 0; i < (await headings.count()); i += 1) {
     const heading = headings.nth(i);
@@ -110,6 +107,17 @@ async function sortByKeyboard(page) {
     }
     const said = await table.locator('thead th[aria-sort]').count();
     if (said !== 1) return `${said} headings say that they are sorted`;
+  }
+  return '';
+}
+
+async function sortByKeyboard(page) {
+  await unfold(page);
+  const tables = await page.locator('table[data-sort]').all();
+  if (!tables.length) return 'no table can be sorted';
+  for (const table of tables) {
+    const wrong = await sortTable(page, table);
+    if (wrong) return `${await table.locator('caption').innerText()}: ${wrong}`;
   }
   return '';
 }

@@ -16,7 +16,6 @@ use tallycoat::settings::shop::Shop;
 
 fn shared() -> Option<PathBuf> {
     let at = Path::new(env!("CARGO_MANIFEST_DIR")).join("../shared/intake/polluted");
-    let at = if at.is_dir() { at } else { PathBuf::from(std::env::var_os("TALLYCOAT_SHARED")?).join("intake/polluted") };
     if at.is_dir() {
         return Some(at);
     }

@@ -321,7 +321,7 @@ fn keeps_the_rules_of_a_shop(shop: &Invented) {
         assert!(last_look.get(key).is_none_or(|last| day <= last), "{key:?}");
     }
     let eligible = t.jobs.iter().filter(|j| !j.excluded).count() as u64;
-    let told = shop.truth.attach.months.iter().map(|m| m.eligible).sum();
+    let told: u64 = shop.truth.attach.months.iter().map(|m| m.eligible).sum();
     assert_eq!(eligible, told);
     let sums = areas_by_surface(shop);
     for (key, sum) in sums {
@@ -831,6 +831,9 @@ fn a_plan_that_cannot_work_is_refused_in_words() {
         invent(&busy),
         Err(InventError::Plan(PlanError::TooMuchWork { people: 6, .. }))
     ));
+    let staffed = busy.staffed();
+    assert!(staffed.people > 100 && staffed.check().is_ok());
+    assert_eq!(Plan::film_shop().staffed(), Plan::film_shop());
     let old = Plan {
         months: 1_200,
         ends: chrono::NaiveDate::from_ymd_opt(1950, 1, 1).unwrap(),

@@ -174,8 +174,10 @@ fn check(query: &str, sql: &str, case: &Case) {
 #[test]
 fn every_query_gives_its_expected_tables() {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/expected");
-    for (i, query) in QUERIES.iter().enumerate() {
-        let file = folder.join(format!("{:02}_{}.txt", i + 1, query.name));
+    for query in QUERIES {
+        let stem = query.file.trim_end_matches(".sql");
+        assert!(stem.ends_with(query.name) && stem.len() == query.name.len() + 3, "{stem}");
+        let file = folder.join(format!("{stem}.txt"));
         let text = std::fs::read_to_string(&file).unwrap_or_else(|e| panic!("{file:?}: {e}"));
         let all = cases(&text);
         assert!(all.len() >= 3, "{file:?}: an empty, a one-row and a NULL case at least");
@@ -183,6 +185,19 @@ fn every_query_gives_its_expected_tables() {
             check(query.name, query.sql, case);
         }
     }
+}
+
+/// Every file of queries/ is in the catalogue, in the order of its number.
+#[test]
+fn the_catalogue_holds_every_query_in_order() {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("queries");
+    let mut files: Vec<String> = std::fs::read_dir(folder)
+        .unwrap()
+        .map(|e| e.unwrap().file_name().to_string_lossy().into_owned())
+        .collect();
+    files.sort();
+    let listed: Vec<&str> = QUERIES.iter().map(|q| q.file).collect();
+    assert_eq!(listed, files);
 }
 
 /// A header that names every column, so that a reader needs no engine.

@@ -162,3 +162,62 @@ fn petrol_is_unbalanced() {
     assert_digits("ML sd No", ml.group_variance.sqrt(), 0.928890776336861, 6.5);
     assert_digits("ML sd", ml.residual_variance.sqrt(), 1.82729513497366, 6.5);
 }
+
+// Minutes where they come down to one lognormal sample ---------------------------
+
+/// One class, one finish, full vehicles, one person: ln m = alpha + e.
+fn one_sample(minutes: &[f64]) -> tallycoat::fits::minutes::MinutesFit {
+    use tallycoat::fits::minutes::{Jobs, Minutes, Shape};
+    let n = minutes.len();
+    let shape = Shape {
+        classes: 1,
+        finishes: 1,
+        smoothest: 0,
+    };
+    let (ones, people) = (vec![1.0; n], vec![Some(1); n]);
+    let classes = vec![0; n];
+    let jobs = Jobs::new(minutes, &classes, &ones, &ones, &people, shape).unwrap();
+    let task = Minutes::new(jobs).with_outliers(tallycoat::fits::robust::Outliers::Keep);
+    task.fit().unwrap()
+}
+
+#[test]
+fn lognormal_mean_of_chromium() {
+    // USEPA 1992, as in R's EnvStats 3.1.0: 15 values.
+    use tallycoat::fits::interval::{sum_of_independent, t_interval, variance_interval};
+    let y = Table::read("epa_1992d_chromium").numbers("chromium");
+    let fit = one_sample(&y);
+    let levels = &fit.classes[0].data_alone;
+    assert_digits("median", levels.typical.value().unwrap(), 79.7291865924995, 13.0);
+    // exp(mean of logs + s^2/2), numpy 2.4.6.
+    assert_digits("mean", levels.average.value().unwrap(), 173.445689846341, 13.0);
+    let sd = fit.residual_sd.known().unwrap();
+    assert_digits("sd of logs", sd.value, 1.24677888907759, 13.0);
+    // Zou's interval (EnvStats, method "zou") takes the normal quantile for
+    // the mean of the logs; with that (an infinite df) the same parts give it.
+    let log = t_interval(4.37863572443677, sd.value / 15f64.sqrt(), f64::INFINITY, 0.95, 15);
+    let half = variance_interval(sd.value * sd.value, 14.0, 0.95, 15).map(|v| v / 2.0);
+    let zou = sum_of_independent(log, half).map(f64::exp);
+    assert_digits("Zou low", zou.low, 83.8583693982942, 11.0);
+    assert_digits("Zou high", zou.high, 647.278859196578, 11.0);
+    // The fit's own takes Student's t and so lies outside Zou's.
+    let own = levels.average.known().unwrap();
+    assert!(own.low < zou.low && own.high > zou.high);
+}
+
+#[test]
+fn lognormal_prediction_interval() {
+    // R: set.seed(47); rlnorm(20, 0, 1), two-sided 90 %, as printed in
+    // EnvStats' help of predIntLnorm (0.1795898, 4.5264399).
+    use tallycoat::fits::{evidence::Source, minutes::NewJob};
+    let fit = one_sample(&Table::read("envstats_sim47_lognormal").numbers("y"));
+    let job = NewJob {
+        class: 0,
+        covered: 1.0,
+        finish_shares: &[1.0],
+    };
+    let one = fit.one_job(Source::DataAlone, &job, 0.9).unwrap();
+    assert_digits("low", one.range.low, 0.179589753800434, 12.0);
+    assert_digits("high", one.range.high, 4.52643994004496, 12.0);
+    assert_digits("median", one.typical.value, (-0.103572214762451f64).exp(), 13.0);
+}

@@ -12,7 +12,10 @@
 //! |z_j − z_{j−1}|/1.128, the distance of each limit from p̄ is multiplied by
 //! σ_z. That is done only where it widens (σ_z > 1) and where Σ z_j² on
 //! chi-square says at `widen_at` that the others differ by more than chance;
-//! otherwise σ_z is noise.
+//! otherwise σ_z is noise. A σ_z from few months is itself a guess: with ν
+//! = 0.605 per moving range (from the variance of a mean moving range of
+//! independent normal values) the distance is further multiplied by
+//! t_ν/z at `tail`, 1.6 for twelve months and 1.1 for fifty.
 //!
 //! Laney's own chart takes p̄ and σ_z over all months, the one judged too;
 //! with twelve of them one month at zero widens its own limits by half. No
@@ -25,7 +28,7 @@
 use super::binomial::{Ordinary, Usual, limits};
 use super::{MOVING_RANGE_PER_SIGMA, Side, THREE_SIGMA_TAIL, mean_moving_range};
 use crate::estimate::NotEnough;
-use crate::fits::dist::chi_squared_tail;
+use crate::fits::dist::{chi_squared_tail, normal_quantile, t_quantile};
 use crate::fits::error::FitError;
 
 /// Fewest months with offers for a chart: one to judge and two for the usual.
@@ -93,9 +96,16 @@ pub struct Chart {
     pub spread: Spread,
 }
 
+/// Degrees of freedom of a mean moving range of two, for each range:
+/// ½/(d3/d2)²/(1 + 2ρ), d3/d2 = 0.7555, ρ = 0.2239 the correlation of
+/// neighbouring ranges.
+const FREEDOM_PER_RANGE: f64 = 0.605;
+
 /// How rates spread against what chance makes of them.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Spread {
+    /// Moving ranges behind `sigma_z`.
+    pub ranges: usize,
     /// Laney's σ_z; about 1 where months differ just as chance makes them.
     pub sigma_z: f64,
     /// Tail area of the test that they differ by chance alone.
@@ -109,15 +119,23 @@ impl Spread {
         let z = standardised(months);
         let Some(range) = mean_moving_range(&z) else {
             return Self {
+                ranges: 0,
                 sigma_z: 1.0,
                 chance_alone: 1.0,
             };
         };
         let squares: f64 = z.iter().map(|z| z * z).sum();
         Self {
+            ranges: z.len() - 1,
             sigma_z: range / MOVING_RANGE_PER_SIGMA,
             chance_alone: chi_squared_tail(squares, z.len() as f64 - 1.0),
         }
+    }
+
+    /// What a σ_z from so few months must be multiplied by.
+    fn few_months(&self, tail: f64) -> f64 {
+        let df = FREEDOM_PER_RANGE * self.ranges as f64;
+        t_quantile(1.0 - tail, df) / normal_quantile(1.0 - tail)
     }
 }
 
@@ -194,7 +212,7 @@ fn point(months: &[Month], i: usize, params: Params) -> Result<Point, FitError> 
     let ordinary = limits(month.of, usual, params.tail)?;
     let spread = Spread::of(&others);
     let widened_by = if spread.chance_alone < params.widen_at {
-        spread.sigma_z.max(1.0)
+        spread.sigma_z.max(1.0) * spread.few_months(params.tail)
     } else {
         1.0
     };
@@ -295,7 +313,10 @@ mod tests {
             range += (z[i] - z[i - 1]).abs() / 4.0;
         }
         let point = found.points[0].unwrap();
-        assert!((point.widened_by - range / 1.128).abs() < 1e-12);
+        // Four ranges: t at 2.42 degrees of freedom, tail 0.00135, over 3
+        // (scipy 1.17.1: t.isf(0.0013498980316300933, 2.42) = 12.97273881).
+        let few = 12.972738813192597 / 3.0;
+        assert!((point.widened_by / (few * range / 1.128) - 1.0).abs() < 1e-9);
         assert!(point.widened_by > 4.0);
         let alone = limits(200, Usual::Known(pbar), THREE_SIGMA_TAIL).unwrap();
         let high = pbar + point.widened_by * (alone.high_rate() - pbar);

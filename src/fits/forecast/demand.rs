@@ -4,8 +4,10 @@
 //! and coefficient of variation κ, so x_j is negative binomial with variance
 //! λ + κ²λ²; κ near 0 is Poisson. Whether past months are wider than Poisson
 //! is not decided but weighed: κ runs over a grid that is even under a
-//! half-Cauchy prior of scale 0.3, cut at 1.5 (common practice, no published
-//! source), each with its marginal likelihood; λ has Jeffreys' λ^{−½}, and
+//! half-Cauchy prior of scale 0.15, cut at 1.5 (no published source; in
+//! simulated shops of 12 past months the 90 % quantile of the next month then
+//! holds 88 to 93 times in 100, Poisson or κ up to 0.4, where 0.3 held up to
+//! 94), each with its marginal likelihood; λ has Jeffreys' λ^{−½}, and
 //! with k = 1/κ², p = k/(k + λ) is then Beta(mk − ½, Σx + ½), m months.
 //!
 //! When it misleads: a trend or a season is read as width.
@@ -23,7 +25,7 @@ const MONTHS: usize = 3;
 /// Points of κ.
 const POINTS: usize = 60;
 /// Scale of its prior.
-const SCALE: f64 = 0.3;
+const SCALE: f64 = 0.15;
 /// Its largest value; also keeps m k over ½.
 const WIDEST: f64 = 1.5;
 

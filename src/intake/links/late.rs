@@ -108,19 +108,21 @@ struct Counts {
 
 impl Counts {
     fn of(stack: &Stack<'_>, field: &str) -> Self {
-        let first = day(*super::super::dates::YEARS.start(), 1, 1).unwrap_or(0);
-        let last = day(*super::super::dates::YEARS.end(), 12, 31).unwrap_or(0);
-        let mut on = vec![0_u32; (last - first + 1) as usize];
-        let mut all = 0;
         let at = stack.field(field);
-        for segment in &stack.segments {
-            let Some(column) = segment.column(at) else { continue };
-            for found in (0..segment.rows.len).filter_map(|row| day_of(column, row)) {
-                if let Some(count) = on.get_mut((found - first) as usize) {
-                    *count = count.saturating_add(1);
-                    all += 1;
-                }
-            }
+        let columns = || {
+            let all = stack.segments.iter();
+            all.filter_map(move |s| Some((s.column(at)?, s.rows.len)))
+        };
+        let days = || columns().flat_map(|(c, len)| (0..len).filter_map(move |row| day_of(c, row)));
+        let (mut first, mut last) = (i32::MAX, i32::MIN);
+        for day in days() {
+            (first, last) = (first.min(day), last.max(day));
+        }
+        let mut on = vec![0_u32; if first <= last { (last - first + 1) as usize } else { 0 }];
+        let mut all = 0;
+        for day in days() {
+            on[(day - first) as usize] += 1;
+            all += 1;
         }
         Self { first, on, all }
     }

@@ -131,7 +131,7 @@ const PLOTS: [Plot; 17] = [
         "minutes in words",
         Some("Hands-on min"),
         "type-error",
-        Damage::Cells(&[["Hands-on min", "abt 40"]]),
+        Damage::Cells(&[["Hands-on min", "half an hour"]]),
     ),
     plot(
         "NUL byte",
