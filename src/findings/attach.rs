@@ -161,9 +161,8 @@ fn change(
     before: Counts,
     month: Option<&AttachMonth>,
 ) -> Result<Change, FindError> {
-    let share = |c: Counts| {
-        (c.eligible >= LEAST_ELIGIBLE).then(|| c.coated as f64 / c.eligible as f64)
-    };
+    let share =
+        |c: Counts| (c.eligible >= LEAST_ELIGIBLE).then(|| c.coated as f64 / c.eligible as f64);
     let difference = if share(now).is_some() && share(usual).is_some() {
         let d = proportion::difference(
             (now.coated, now.eligible),
@@ -182,6 +181,9 @@ fn change(
         before: share(before),
         usual: share(usual),
         difference,
-        certainty: certainty(month.is_some_and(AttachMonth::is_outside), difference.as_ref()),
+        certainty: certainty(
+            month.is_some_and(AttachMonth::is_outside),
+            difference.as_ref(),
+        ),
     })
 }

@@ -83,8 +83,14 @@ mod tests {
         assert_eq!(certainty(true, Some(&up)), Certainty::Outside);
         assert_eq!(certainty(false, Some(&up)), Certainty::Likely);
         assert_eq!(certainty(false, Some(&none)), Certainty::Luck);
-        assert_eq!(certainty(false, Some(&change(0.0, 0.3, 20))), Certainty::Luck);
-        assert_eq!(certainty(true, Some(&change(0.01, 0.3, 4))), Certainty::TooFew);
+        assert_eq!(
+            certainty(false, Some(&change(0.0, 0.3, 20))),
+            Certainty::Luck
+        );
+        assert_eq!(
+            certainty(true, Some(&change(0.01, 0.3, 4))),
+            Certainty::TooFew
+        );
         assert_eq!(certainty(true, None), Certainty::TooFew);
     }
 

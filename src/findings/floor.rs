@@ -115,10 +115,7 @@ impl Basis<'_> {
 
 /// Finds prices under the floor. `jobs`: the month's coated jobs, each with
 /// what it is expected to take.
-pub fn find<'a>(
-    jobs: impl Iterator<Item = (&'a CoatedJob, Expected)>,
-    basis: &Basis<'_>,
-) -> Floor {
+pub fn find<'a>(jobs: impl Iterator<Item = (&'a CoatedJob, Expected)>, basis: &Basis<'_>) -> Floor {
     let mut floor = Floor {
         checked: 0,
         not_checked: 0,
@@ -246,7 +243,9 @@ fn finish_priced_as(
         job.parts.iter().any(|p| Some(p.finish) == number)
     };
     let priced_alike = |f: &&String| {
-        let full = basis.rule.full_price(record, class, std::iter::once(f.as_str()));
+        let full = basis
+            .rule
+            .full_price(record, class, std::iter::once(f.as_str()));
         let price = full.and_then(|p| Minor::nearest(p.as_f64() * share));
         price.is_some_and(|p| alike(p, charged, basis))
     };
@@ -270,7 +269,10 @@ fn class_priced_as(
     let own_area = basis.rule.full_area(Some(record), own)?;
     let share = basis.rule.covered(Some(record), job)?;
     let priced_alike = |c: &&String| {
-        let smaller = basis.rule.full_area(Some(record), c).is_some_and(|a| a < own_area);
+        let smaller = basis
+            .rule
+            .full_area(Some(record), c)
+            .is_some_and(|a| a < own_area);
         let finishes = job.parts.iter().map(|p| names.finishes.name(p.finish));
         let full = basis.rule.full_price(record, c, finishes);
         let price = full.and_then(|p| Minor::nearest(p.as_f64() * share));

@@ -94,8 +94,16 @@ impl Action {
 pub fn actions(f: &Findings) -> Vec<Action> {
     let mut all: Vec<Action> = Vec::new();
     all.extend(prices(f));
-    all.extend(f.consumption.iter().flat_map(|c| c.finishes.iter().filter_map(mend_use)));
-    all.extend(f.minutes.iter().flat_map(|m| m.classes.iter().filter_map(mend_minutes)));
+    all.extend(
+        f.consumption
+            .iter()
+            .flat_map(|c| c.finishes.iter().filter_map(mend_use)),
+    );
+    all.extend(
+        f.minutes
+            .iter()
+            .flat_map(|m| m.classes.iter().filter_map(mend_minutes)),
+    );
     all.extend(moved(f));
     all.sort_by_key(|a| std::cmp::Reverse(a.money()));
     all.truncate(AT_MOST);
@@ -150,12 +158,20 @@ fn shifts(f: &Findings) -> Vec<Shift> {
     };
     let per_job = f.margin.as_ref().ok().and_then(|m| m.per_job.value());
     let attach = f.attach.change;
-    let extra_jobs = attach.difference.map(|d| d.value * f.attach.eligible as f64);
-    let attach_worth = extra_jobs.zip(per_job).and_then(|(n, x)| Minor::nearest(n * x));
+    let extra_jobs = attach
+        .difference
+        .map(|d| d.value * f.attach.eligible as f64);
+    let attach_worth = extra_jobs
+        .zip(per_job)
+        .and_then(|(n, x)| Minor::nearest(n * x));
     let mut all = vec![shift(Moved::Attach, attach, attach_worth)];
     if let Ok(m) = &f.margin {
         let worth = m.change.difference.map(|d| d.value * m.coated_jobs as f64);
-        all.push(shift(Moved::Margin, m.change, worth.and_then(Minor::nearest)));
+        all.push(shift(
+            Moved::Margin,
+            m.change,
+            worth.and_then(Minor::nearest),
+        ));
     }
     let total = f.margin.as_ref().ok().map(|m| m.total);
     if let Ok(c) = &f.consumption {

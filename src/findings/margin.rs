@@ -110,11 +110,7 @@ fn contributions<'a>(
 ///
 /// # Errors
 /// The fit's complaint about a figure that is no number.
-pub fn find(
-    jobs: &[Accounted<'_>],
-    cure_hours: f64,
-    scope: &Scope,
-) -> Result<Margin, FindError> {
+pub fn find(jobs: &[Accounted<'_>], cure_hours: f64, scope: &Scope) -> Result<Margin, FindError> {
     let now: Vec<_> = jobs
         .iter()
         .filter(|j| j.job.month == scope.month)
@@ -157,7 +153,11 @@ fn months(
     usual: Sample,
     scope: &Scope,
 ) -> Result<Vec<MarginMonth>, FindError> {
-    let first = jobs.iter().map(|j| j.job.month).min().unwrap_or(scope.month);
+    let first = jobs
+        .iter()
+        .map(|j| j.job.month)
+        .min()
+        .unwrap_or(scope.month);
     let mut all = Vec::new();
     let mut month = first.max(scope.window_from.min(scope.month.plus(-1)));
     while month <= scope.month {

@@ -14,8 +14,8 @@ pub mod minutes;
 pub mod money;
 pub mod same_work;
 
-use crate::fits::error::FitError;
 use crate::estimate::{Figure, NotEnough};
+use crate::fits::error::FitError;
 use crate::settings::constants::Record;
 use crate::settings::month::Month;
 use chrono::NaiveDate;

@@ -50,12 +50,7 @@ pub struct JobMoney {
 impl JobMoney {
     /// Net price less all costs.
     pub fn contribution(&self) -> Minor {
-        self.net_price
-            - self.coating
-            - self.labour
-            - self.consumables
-            - self.fees
-            - self.callbacks
+        self.net_price - self.coating - self.labour - self.consumables - self.fees - self.callbacks
     }
 }
 
@@ -177,7 +172,10 @@ mod tests {
         assert_eq!(a.money.coating, Minor(8_700));
         assert_eq!(a.money.labour, Minor(2_684));
         assert_eq!(a.money.callbacks, Minor(1_719));
-        assert_eq!(a.money.contribution(), Minor(30_000 - 8_700 - 2_684 - 1_719));
+        assert_eq!(
+            a.money.contribution(),
+            Minor(30_000 - 8_700 - 2_684 - 1_719)
+        );
         assert!(!a.use_estimated && !a.minutes_estimated);
     }
 
@@ -185,7 +183,10 @@ mod tests {
     fn what_was_not_measured_is_expected_and_marked_or_there_is_no_account() {
         let mut j = job();
         j.used = None;
-        assert_eq!(account(&j, None, Expected::default(), RATES, &Money::default()), None);
+        assert_eq!(
+            account(&j, None, Expected::default(), RATES, &Money::default()),
+            None
+        );
         let expected = Expected {
             use_ml: Some(31.0),
             minutes: None,
@@ -204,7 +205,14 @@ mod tests {
             tax_rate: 0.20,
             ..Money::default()
         };
-        let a = account(&job(), Some(Minor(6_000)), Expected::default(), RATES, &money).unwrap();
+        let a = account(
+            &job(),
+            Some(Minor(6_000)),
+            Expected::default(),
+            RATES,
+            &money,
+        )
+        .unwrap();
         assert_eq!(a.money.net_price, Minor(25_000));
         assert_eq!(a.money.labour, Minor(5_964));
     }

@@ -12,7 +12,10 @@ const ROUNDING: f64 = 1e-12;
 pub(crate) fn root(table: &DMatrix<f64>) -> Vec<DVector<f64>> {
     let eigen = table.clone().symmetric_eigen();
     let least = ROUNDING * eigen.eigenvalues.iter().copied().fold(0.0, f64::max);
-    let pairs = eigen.eigenvalues.iter().zip(eigen.eigenvectors.column_iter());
+    let pairs = eigen
+        .eigenvalues
+        .iter()
+        .zip(eigen.eigenvectors.column_iter());
     pairs
         .filter(|(value, _)| **value > least)
         .map(|(value, vector)| vector * value.sqrt())

@@ -108,11 +108,15 @@ pub fn fit(counts: &[f64], log_times: &[f64], level: f64) -> Result<Learning, Fi
     let pairs = || logs.iter().zip(log_times);
     let slope = pairs().map(|(l, t)| (l - mean_log) * t).sum::<f64>() / spread;
     let intercept = mean_time - slope * mean_log;
-    let squares: f64 = pairs().map(|(l, t)| (t - intercept - slope * l).powi(2)).sum();
+    let squares: f64 = pairs()
+        .map(|(l, t)| (t - intercept - slope * l).powi(2))
+        .sum();
     let (df, n) = (jobs - 2.0, counts.len() as u64);
     let residual_sd = (squares / df).sqrt();
     if residual_sd <= 1e-12 {
-        return Err(FitError::NoSpread { what: "times about the curve" });
+        return Err(FitError::NoSpread {
+            what: "times about the curve",
+        });
     }
     let estimate = |value, share: f64| t_interval(value, residual_sd * share.sqrt(), df, level, n);
     Ok(Learning {

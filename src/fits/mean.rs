@@ -85,7 +85,13 @@ impl Sample {
         check_level(level)?;
         let variance = self.spread()?;
         let error = (variance / self.n as f64).sqrt();
-        Ok(t_interval(self.mean, error, (self.n - 1) as f64, level, self.n))
+        Ok(t_interval(
+            self.mean,
+            error,
+            (self.n - 1) as f64,
+            level,
+            self.n,
+        ))
     }
 
     /// Limits between which the mean of `k` new observations falls with
@@ -99,7 +105,13 @@ impl Sample {
             return Err(NotEnough::new(0, 1, "new observations").into());
         }
         let error = (self.spread()? * (1.0 / k as f64 + 1.0 / self.n as f64)).sqrt();
-        Ok(t_interval(self.mean, error, (self.n - 1) as f64, level, self.n))
+        Ok(t_interval(
+            self.mean,
+            error,
+            (self.n - 1) as f64,
+            level,
+            self.n,
+        ))
     }
 
     /// This sample's mean less the other's (Welch); `n` is this sample's.
@@ -114,8 +126,7 @@ impl Sample {
         if a + b <= 0.0 {
             return Err(FitError::NoSpread { what: "the values" });
         }
-        let df = (a + b).powi(2)
-            / (a * a / (self.n - 1) as f64 + b * b / (other.n - 1) as f64);
+        let df = (a + b).powi(2) / (a * a / (self.n - 1) as f64 + b * b / (other.n - 1) as f64);
         let margin = t_margin(level, df) * (a + b).sqrt();
         let value = self.mean - other.mean;
         Ok(Estimate {
@@ -166,7 +177,13 @@ mod tests {
         let one = Sample::of([1.0]).unwrap();
         assert!(matches!(one.estimate(0.95), Err(FitError::NotEnough(_))));
         let flat = Sample::of([1.0, 1.0]).unwrap();
-        assert!(matches!(flat.less(&flat, 0.95), Err(FitError::NoSpread { .. })));
-        assert!(matches!(Sample::of([f64::NAN]), Err(FitError::NotFinite { .. })));
+        assert!(matches!(
+            flat.less(&flat, 0.95),
+            Err(FitError::NoSpread { .. })
+        ));
+        assert!(matches!(
+            Sample::of([f64::NAN]),
+            Err(FitError::NotFinite { .. })
+        ));
     }
 }

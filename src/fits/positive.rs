@@ -50,7 +50,13 @@ impl ScaledCholesky {
 
     /// ln det A.
     pub fn log_determinant(&self) -> f64 {
-        let factor: f64 = self.factor.l_dirty().diagonal().iter().map(|d| d.ln()).sum();
+        let factor: f64 = self
+            .factor
+            .l_dirty()
+            .diagonal()
+            .iter()
+            .map(|d| d.ln())
+            .sum();
         let scale: f64 = self.scale.iter().map(|s| s.ln()).sum();
         2.0 * (factor - scale)
     }

@@ -144,27 +144,26 @@ pub struct Limits {
 /// Exact binomial limits for a month of `n` trials about the usual share
 /// `usual`, widened by `widening` (1 for none, [`laney_widening`]).
 ///
-/// Each limit is the quantile of the binomial count at (1 -/+ level)/2,
-/// interpolated between counts as Spiegelhalter does for funnel limits
-/// (Statistics in Medicine 2005;24:1185-1202, doi:10.1002/sim.1970), so that it
-/// does not jump with n; then its distance from `usual` times `widening`, cut
-/// to 0..1. `None` where n is 0 or `usual` is not a share.
+/// They are the binomial quantiles at (1 -/+ level)/2, so that by chance alone
+/// a month lies beyond them at most 1 - level of the time, whatever n (limits
+/// interpolated between counts, as on a funnel, would raise up to twice as
+/// many). Each one's distance from `usual` is then multiplied by `widening`
+/// and cut to 0..1. `None` where n is 0, or an argument is out of range.
 pub fn chart_limits(usual: f64, n: u64, level: f64, widening: f64) -> Option<Limits> {
     if n == 0 || !(0.0..=1.0).contains(&usual) || check_level(level).is_err() {
         return None;
     }
     let tail = (1.0 - level) / 2.0;
+    let share = |q| least_count(q, usual, n) as f64 / n as f64;
     let wide = |x: f64| (usual + (x - usual) * widening.max(1.0)).clamp(0.0, 1.0);
     Some(Limits {
-        low: wide(interpolated_quantile(tail, usual, n).min(usual)),
-        high: wide(interpolated_quantile(1.0 - tail, usual, n).max(usual)),
+        low: wide(share(tail).min(usual)),
+        high: wide(share(1.0 - tail).max(usual)),
     })
 }
 
-/// The binomial quantile as a share, interpolated: with r the least count
-/// whose chance of "r or fewer" is at least q, r less the part of its own
-/// chance that overshoots q.
-fn interpolated_quantile(q: f64, p: f64, n: u64) -> f64 {
+/// The least count with a chance of at least `q` of that many or fewer.
+fn least_count(q: f64, p: f64, n: u64) -> u64 {
     let (mut low, mut high) = (0, n);
     while low < high {
         let middle = low + (high - low) / 2;
@@ -174,13 +173,7 @@ fn interpolated_quantile(q: f64, p: f64, n: u64) -> f64 {
             low = middle + 1;
         }
     }
-    let own = binomial_probability(low, n, p);
-    let over = if own > 0.0 {
-        (binomial_cdf(low, n, p) - q) / own
-    } else {
-        0.0
-    };
-    (low as f64 - over).clamp(0.0, n as f64) / n as f64
+    low
 }
 
 /// How much wider than chance alone months differ (Laney's sigma_z), from

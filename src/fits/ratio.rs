@@ -58,7 +58,9 @@ impl Ratio {
             return Err(NotEnough::new(0, 1, "rows with something in them").into());
         }
         let value = y.iter().sum::<f64>() / total;
-        let squares: f64 = (y.iter().zip(x)).map(|(y, x)| (y - value * x).powi(2)).sum();
+        let squares: f64 = (y.iter().zip(x))
+            .map(|(y, x)| (y - value * x).powi(2))
+            .sum();
         Ok(Self {
             value,
             linearised_variance: squares / (total * total),

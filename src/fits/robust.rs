@@ -80,7 +80,11 @@ pub fn mad(values: &[f64]) -> Option<f64> {
 pub fn modified_z(values: &[f64]) -> Option<Vec<f64>> {
     let centre = median(values)?;
     let spread = mad(values).filter(|m| *m > 0.0)?;
-    Some((values.iter()).map(|v| 0.6745 * (v - centre) / spread).collect())
+    Some(
+        (values.iter())
+            .map(|v| 0.6745 * (v - centre) / spread)
+            .collect(),
+    )
 }
 
 /// A value far from the rest.

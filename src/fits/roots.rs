@@ -74,7 +74,11 @@ pub fn find_root(
             _ => (half, half),
         };
         (a, fa) = (b, fb);
-        b += if step.abs() > least { step } else { least * half.signum() };
+        b += if step.abs() > least {
+            step
+        } else {
+            least * half.signum()
+        };
         fb = f(b)?;
         if fb.is_nan() {
             return Err(lost(MOST));
@@ -98,4 +102,53 @@ fn interpolate([a, b, c]: [f64; 3], [fa, fb, fc]: [f64; 3], half: f64) -> Option
     };
     let step = -top / bottom;
     step.is_finite().then_some(step)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn root(low: f64, high: f64, f: impl Fn(f64) -> f64) -> Result<f64, FitError> {
+        let bracket = Bracket {
+            low,
+            at_low: f(low),
+            high,
+            at_high: f(high),
+        };
+        find_root(bracket, 1e-14, |x| Ok(f(x)))
+    }
+
+    #[test]
+    fn roots_known_in_closed_form() {
+        let near = |got: f64, want: f64| assert!((got - want).abs() < 1e-13 * want, "{got} {want}");
+        near(root(0.0, 2.0, |x| x * x - 2.0).unwrap(), 2f64.sqrt());
+        near(root(2.0, 0.0, |x| x * x - 2.0).unwrap(), 2f64.sqrt());
+        near(root(1e-9, 1e9, |x| x.ln() - 3.0).unwrap(), 3f64.exp());
+        // A step, where interpolation is of no use.
+        near(
+            root(0.0, 1.0, |x| if x < 0.3 { -1e6 } else { 1.0 }).unwrap(),
+            0.3,
+        );
+        // Flat to the ninth order.
+        let flat = root(0.0, 3.0, |x| (x - 1.0).powi(9)).unwrap();
+        assert!((flat - 1.0).abs() < 1e-9, "{flat}");
+    }
+
+    #[test]
+    fn smooth_functions_take_a_dozen_looks_and_not_fifty() {
+        let looks = std::cell::Cell::new(0);
+        let f = |x: f64| {
+            looks.set(looks.get() + 1);
+            x.exp() - 5.0
+        };
+        root(0.0, 10.0, f).unwrap();
+        assert!(looks.get() <= 14, "{}", looks.get());
+    }
+
+    #[test]
+    fn no_root_is_an_error() {
+        assert!(root(0.0, 1.0, |x| x + 1.0).is_err());
+        assert!(root(0.0, 1.0, |_| f64::NAN).is_err());
+        assert!(root(-1.0, 1.0, |x| if x.abs() == 1.0 { x } else { f64::NAN }).is_err());
+    }
 }

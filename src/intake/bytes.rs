@@ -4,11 +4,9 @@
 use super::encoding::{Encoding, Settled};
 use flate2::read::MultiGzDecoder;
 use sha2::{Digest, Sha256};
-use std::cell::RefCell;
 use std::fs::File;
 use std::io::{self, Read};
 use std::path::Path;
-use std::rc::Rc;
 
 /// Bytes that a chunk aims at.
 pub const CHUNK: usize = 4 << 20;
@@ -36,28 +34,98 @@ pub enum Chunk {
     },
 }
 
-/// Counts and digests what passes through it.
-struct Digesting {
-    file: File,
-    seen: Rc<RefCell<(u64, Option<Sha256>)>>,
+/// Bytes of the file seen so far, and their digest where it is wanted.
+#[derive(Default)]
+struct Seen {
+    bytes: u64,
+    digest: Option<Sha256>,
 }
 
-impl Read for Digesting {
+impl Seen {
+    fn note(&mut self, bytes: &[u8]) {
+        self.bytes += bytes.len() as u64;
+        if let Some(digest) = &mut self.digest {
+            digest.update(bytes);
+        }
+    }
+}
+
+/// Notes what passes through it on its way to be unpacked.
+struct Noting {
+    file: File,
+    seen: Seen,
+}
+
+impl Read for Noting {
     fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
         let n = self.file.read(buffer)?;
-        let mut seen = self.seen.borrow_mut();
-        seen.0 += n as u64;
-        if let Some(digest) = &mut seen.1 {
-            digest.update(&buffer[..n]);
-        }
+        self.seen.note(&buffer[..n]);
         Ok(n)
+    }
+}
+
+/// A file as it lies on the disk, or unpacked.
+enum From {
+    Plain(Noting),
+    Packed(Box<MultiGzDecoder<io::BufReader<Noting>>>),
+}
+
+impl From {
+    /// Opens a file, unpacking it where it begins as gzip does.
+    fn open(path: &Path, digest: bool) -> io::Result<Self> {
+        let mut first = [0; 2];
+        let is_gzip = File::open(path)?.read(&mut first)? == 2 && first == [0x1f, 0x8b];
+        let raw = Noting {
+            file: File::open(path)?,
+            seen: Seen {
+                bytes: 0,
+                digest: digest.then(Sha256::new),
+            },
+        };
+        Ok(if is_gzip {
+            let buffered = io::BufReader::with_capacity(1 << 16, raw);
+            Self::Packed(Box::new(MultiGzDecoder::new(buffered)))
+        } else {
+            Self::Plain(raw)
+        })
+    }
+
+    fn noting(&self) -> &Noting {
+        match self {
+            Self::Plain(noting) => noting,
+            Self::Packed(packed) => packed.get_ref().get_ref(),
+        }
+    }
+
+    /// Appends up to `n` bytes; returns how many, 0 at the end.
+    fn append(&mut self, bytes: &mut Vec<u8>, n: usize) -> io::Result<usize> {
+        match self {
+            Self::Plain(noting) => {
+                let at = bytes.len();
+                let read = (&noting.file).take(n as u64).read_to_end(bytes)?;
+                noting.seen.note(&bytes[at..]);
+                Ok(read)
+            }
+            Self::Packed(packed) => packed.take(n as u64).read_to_end(bytes),
+        }
+    }
+
+    /// Reads what is left of the file as it lies on the disk.
+    fn digest(self) -> io::Result<String> {
+        let mut noting = match self {
+            Self::Plain(noting) => noting,
+            Self::Packed(packed) => packed.into_inner().into_inner(),
+        };
+        io::copy(&mut noting, &mut io::sink())?;
+        let digest = noting.seen.digest.map(|d| d.finalize().to_vec());
+        let bytes = digest.unwrap_or_default();
+        Ok(bytes.iter().map(|b| format!("{b:02x}")).collect())
     }
 }
 
 /// Gives a file's text in chunks.
 pub struct Lines {
-    from: Box<dyn Read>,
-    seen: Rc<RefCell<(u64, Option<Sha256>)>>,
+    from: From,
     decoder: Option<encoding_rs::Decoder>,
     carry: Vec<u8>,
     ended: bool,
@@ -69,29 +137,13 @@ impl std::fmt::Debug for Lines {
     }
 }
 
-/// Opens a file, unpacking it where it begins as gzip does.
-fn unpacked(path: &Path, seen: &Rc<RefCell<(u64, Option<Sha256>)>>) -> io::Result<Box<dyn Read>> {
-    let mut first = [0; 2];
-    let is_gzip = File::open(path)?.read(&mut first)? == 2 && first == [0x1f, 0x8b];
-    let raw = Digesting {
-        file: File::open(path)?,
-        seen: Rc::clone(seen),
-    };
-    Ok(if is_gzip {
-        Box::new(MultiGzDecoder::new(io::BufReader::with_capacity(1 << 16, raw)))
-    } else {
-        Box::new(raw)
-    })
-}
-
 /// The first bytes of a file, unpacked, at most `n`.
 ///
 /// # Errors
 /// A file that cannot be read or unpacked.
 pub fn head(path: &Path, n: usize) -> io::Result<Vec<u8>> {
-    let seen = Rc::default();
     let mut bytes = Vec::new();
-    unpacked(path, &seen)?.take(n as u64).read_to_end(&mut bytes)?;
+    From::open(path, false)?.append(&mut bytes, n)?;
     Ok(bytes)
 }
 
@@ -141,13 +193,11 @@ impl Lines {
     /// # Errors
     /// A file that cannot be read.
     pub fn open(path: &Path, settled: Settled, digest: bool) -> io::Result<Self> {
-        let seen = Rc::new(RefCell::new((0, digest.then(Sha256::new))));
-        let mut from = unpacked(path, &seen)?;
-        let mut mark = vec![0; settled.mark];
-        from.read_exact(&mut mark)?;
+        let mut from = From::open(path, digest)?;
+        let mut mark = Vec::new();
+        from.append(&mut mark, settled.mark)?;
         Ok(Self {
             from,
-            seen,
             decoder: decoder(settled.encoding),
             carry: Vec::new(),
             ended: false,
@@ -156,7 +206,7 @@ impl Lines {
 
     /// Bytes of the file as it lies on the disk that were read so far.
     pub fn bytes_read(&self) -> u64 {
-        self.seen.borrow().0
+        self.from.noting().seen.bytes
     }
 
     /// The SHA-256 of the whole file, in lower-case hexadecimal; reads what
@@ -164,11 +214,8 @@ impl Lines {
     ///
     /// # Errors
     /// A file that cannot be read to its end.
-    pub fn digest(mut self) -> io::Result<String> {
-        io::copy(&mut self.from, &mut io::sink())?;
-        let digest = self.seen.borrow_mut().1.take();
-        let bytes = digest.map(|d| d.finalize().to_vec()).unwrap_or_default();
-        Ok(bytes.iter().map(|b| format!("{b:02x}")).collect())
+    pub fn digest(self) -> io::Result<String> {
+        self.from.digest()
     }
 
     /// The next chunk, in `buffer`'s memory where it serves; `None` at the end.
@@ -201,17 +248,15 @@ impl Lines {
     fn fill(&mut self, bytes: &mut Vec<u8>, aim: usize) -> io::Result<()> {
         const LEAST: usize = 1 << 16;
         let want = aim.saturating_sub(bytes.len()).max(LEAST);
-        if let Some(decoder) = &mut self.decoder {
-            let mut raw = vec![0; want];
-            let n = read_some(&mut self.from, &mut raw)?;
-            self.ended = n == 0;
-            decode(decoder, &raw[..n], n == 0, bytes);
-            return Ok(());
-        }
-        let at = bytes.len();
-        bytes.resize(at + want, 0);
-        let n = read_some(&mut self.from, &mut bytes[at..])?;
-        bytes.truncate(at + n);
+        let n = match &mut self.decoder {
+            None => self.from.append(bytes, want)?,
+            Some(decoder) => {
+                let mut raw = Vec::new();
+                let n = self.from.append(&mut raw, want)?;
+                decode(decoder, &raw, n == 0, bytes);
+                n
+            }
+        };
         self.ended = n == 0;
         Ok(())
     }
@@ -232,15 +277,6 @@ impl Lines {
                 let last = self.ended && self.carry.is_empty();
                 return Ok(Chunk::Long { head, last });
             }
-        }
-    }
-}
-
-fn read_some(from: &mut dyn Read, to: &mut [u8]) -> io::Result<usize> {
-    loop {
-        match from.read(to) {
-            Err(e) if e.kind() == io::ErrorKind::Interrupted => {}
-            other => return other,
         }
     }
 }
@@ -281,7 +317,11 @@ mod tests {
         let text = "ab,c\r\nd\re,f\n".repeat(40_000);
         let (chunks, _) = all(text.as_bytes(), 1000);
         assert!(chunks.len() > 2);
-        assert!(chunks.iter().all(|c| c.ends_with('\n') || c.ends_with('\r')));
+        assert!(
+            chunks
+                .iter()
+                .all(|c| c.ends_with('\n') || c.ends_with('\r'))
+        );
         assert!(chunks.iter().skip(1).all(|c| !c.starts_with('\n')));
         assert_eq!(chunks.concat(), text);
     }
@@ -296,8 +336,14 @@ mod tests {
         );
         let mut packed = flate2::write::GzEncoder::new(Vec::new(), flate2::Compression::fast());
         packed.write_all(b"a,b\nc,d\n").unwrap();
-        assert_eq!(all(&packed.finish().unwrap(), 1000).0.concat(), "a,b\nc,d\n");
-        let wide: Vec<u8> = "\u{feff}é,b\n".encode_utf16().flat_map(u16::to_be_bytes).collect();
+        assert_eq!(
+            all(&packed.finish().unwrap(), 1000).0.concat(),
+            "a,b\nc,d\n"
+        );
+        let wide: Vec<u8> = "\u{feff}é,b\n"
+            .encode_utf16()
+            .flat_map(u16::to_be_bytes)
+            .collect();
         assert_eq!(all(&wide, 1000).0.concat(), "é,b\n");
     }
 

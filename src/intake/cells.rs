@@ -1,7 +1,7 @@
 //! Cells of one column become values, or faults that say what was found and
 //! what was expected.
 
-use super::columns::Builder;
+use super::columns::{Builder, Dictionary};
 use super::dates::{self, Order, Shape};
 use super::encoding;
 use super::keys::hash_key;
@@ -90,7 +90,9 @@ impl<'a> Block<'a> {
     #[inline]
     fn text_of<'b>(&'b self, raw: &'b Raw) -> Cow<'b, str> {
         let text = match (raw, self.text) {
-            (Raw::At(start, end), Some(text)) => Cow::Borrowed(text.get(*start..*end).unwrap_or("")),
+            (Raw::At(start, end), Some(text)) => {
+                Cow::Borrowed(text.get(*start..*end).unwrap_or(""))
+            }
             _ => {
                 let bytes = self.bytes_of(raw);
                 encoding::text(bytes, self.plan.encoding.encoding).unwrap_or_default()
@@ -121,37 +123,41 @@ impl<'a> Block<'a> {
                 }
                 Some(raw) => to.append_value(self.text_of(&raw)),
             }),
-            (How::Open(words), Builder::Text(to)) => {
+            (How::Open(words), Builder::Word(to)) => {
                 let field = claim.field.name;
                 self.words(claim, &mut found, to, words, |w, t| w.open(t, field));
             }
-            (How::Listed(words, list), Builder::Text(to)) => {
+            (How::Listed(words, list), Builder::Word(to)) => {
                 self.words(claim, &mut found, to, words, |w, t| w.listed(t, list));
             }
             (How::YesNo(words), Builder::YesNo(to)) => self.yes_no(claim, &mut found, to, words),
             (How::Day(order), Builder::Day(to)) => {
-                self.each(claim, |row, cell| match self.day(claim, *order, cell, evidence) {
-                    Ok(Some(day)) => to.append_value(day),
-                    Ok(None) => {
-                        found.empty.push(row);
-                        to.append_null();
-                    }
-                    Err(fault) => {
-                        found.faults.push((row, fault));
-                        to.append_null();
+                self.each(claim, |row, cell| {
+                    match self.day(claim, *order, cell, evidence) {
+                        Ok(Some(day)) => to.append_value(day),
+                        Ok(None) => {
+                            found.empty.push(row);
+                            to.append_null();
+                        }
+                        Err(fault) => {
+                            found.faults.push((row, fault));
+                            to.append_null();
+                        }
                     }
                 });
             }
             (How::Moment(order), Builder::Whole(to)) => {
-                self.each(claim, |row, cell| match self.moment(claim, *order, cell, evidence) {
-                    Ok(Some(micros)) => to.append_value(micros),
-                    Ok(None) => {
-                        found.empty.push(row);
-                        to.append_null();
-                    }
-                    Err(fault) => {
-                        found.faults.push((row, fault));
-                        to.append_null();
+                self.each(claim, |row, cell| {
+                    match self.moment(claim, *order, cell, evidence) {
+                        Ok(Some(micros)) => to.append_value(micros),
+                        Ok(None) => {
+                            found.empty.push(row);
+                            to.append_null();
+                        }
+                        Err(fault) => {
+                            found.faults.push((row, fault));
+                            to.append_null();
+                        }
                     }
                 });
             }
@@ -171,19 +177,21 @@ impl<'a> Block<'a> {
                     }
                 }
             }),
-            (How::Real { mark, unit }, Builder::Real(to)) => self.each(claim, |row, cell| {
-                match self.real(claim, *mark, *unit, row, cell, evidence) {
-                    Ok(Some(x)) => to.append_value(x),
-                    Ok(None) => {
-                        found.empty.push(row);
-                        to.append_null();
+            (How::Real { mark, unit }, Builder::Real(to)) => {
+                self.each(claim, |row, cell| {
+                    match self.real(claim, *mark, *unit, row, cell, evidence) {
+                        Ok(Some(x)) => to.append_value(x),
+                        Ok(None) => {
+                            found.empty.push(row);
+                            to.append_null();
+                        }
+                        Err(fault) => {
+                            found.faults.push((row, fault));
+                            to.append_null();
+                        }
                     }
-                    Err(fault) => {
-                        found.faults.push((row, fault));
-                        to.append_null();
-                    }
-                }
-            }),
+                })
+            }
             _ => {}
         }
         found
@@ -201,41 +209,34 @@ impl<'a> Block<'a> {
         &self,
         claim: &Claim,
         found: &mut Findings,
-        to: &mut polars::prelude::StringChunkedBuilder,
+        to: &mut Dictionary,
         words: &'w Words,
         meaning: impl for<'t> Fn(&'t Words, &'t str) -> Meaning<'t>,
     ) {
-        // A column has few different words, and runs of the same one.
-        let mut memo: Vec<(Vec<u8>, Option<String>)> = Vec::new();
-        const REMEMBERED: usize = 16;
         self.each(claim, |row, cell| {
             let Some(raw) = cell else {
                 found.empty.push(row);
-                return to.append_null();
+                return to.push(None);
             };
             let bytes = self.bytes_of(&raw);
-            if let Some((_, known)) = memo.iter().find(|(b, _)| b == bytes) {
-                if known.is_none() {
-                    found.empty.push(row);
+            let word = match to.known(bytes) {
+                Some(word) => word,
+                None => {
+                    let text = self.text_of(&raw);
+                    match meaning(words, &text) {
+                        Meaning::Unknown => {
+                            found.faults.push((row, unknown_word(claim, &text)));
+                            return to.push(None);
+                        }
+                        Meaning::Nothing => to.learn(bytes, None),
+                        Meaning::Word(word) => to.learn(bytes, Some(word)),
+                    }
                 }
-                return to.append_option(known.as_deref());
-            }
-            let text = self.text_of(&raw);
-            let known = match meaning(words, &text) {
-                Meaning::Unknown => {
-                    found.faults.push((row, unknown_word(claim, &text)));
-                    return to.append_null();
-                }
-                Meaning::Nothing => {
-                    found.empty.push(row);
-                    None
-                }
-                Meaning::Word(word) => Some(word.to_string()),
             };
-            to.append_option(known.as_deref());
-            if memo.len() < REMEMBERED {
-                memo.push((bytes.to_vec(), known));
+            if word.is_none() {
+                found.empty.push(row);
             }
+            to.push(word);
         });
     }
 
@@ -287,7 +288,8 @@ impl<'a> Block<'a> {
         let text = self.text_of(&raw);
         let reading = note_date(&text, evidence);
         let day = reading.and_then(|r| r.day(order));
-        day.map(Some).ok_or_else(|| no_date(claim, order, &text, false))
+        day.map(Some)
+            .ok_or_else(|| no_date(claim, order, &text, false))
     }
 
     #[inline]
@@ -305,7 +307,9 @@ impl<'a> Block<'a> {
         let text = self.text_of(&raw);
         let reading = note_date(&text, evidence);
         let micros = reading.and_then(|r| r.moment(order));
-        micros.map(Some).ok_or_else(|| no_date(claim, order, &text, true))
+        micros
+            .map(Some)
+            .ok_or_else(|| no_date(claim, order, &text, true))
     }
 
     /// What orders exports: a moment, a day, or else a whole number.
@@ -410,7 +414,9 @@ impl<'a> Block<'a> {
         let product = part.and_then(|p| p.claim("product"));
         let product = product.and_then(|c| {
             let claim = &self.plan.claims[c];
-            let text = self.raw(row as usize, claim.column).map(|r| self.text_of(&r).into_owned())?;
+            let text = self
+                .raw(row as usize, claim.column)
+                .map(|r| self.text_of(&r).into_owned())?;
             match &claim.how {
                 How::Open(words) => match words.open(&text, claim.field.name) {
                     Meaning::Word(word) => Some(word.to_string()),
@@ -447,9 +453,14 @@ fn note_date(text: &str, evidence: &mut Evidence) -> Option<dates::Reading> {
 
 #[inline]
 fn note_number(shape: numbers::Shape, raw: &Raw, block: &Block<'_>, evidence: &mut Evidence) {
-    let Evidence::Number(e) = evidence else { return };
+    let Evidence::Number(e) = evidence else {
+        return;
+    };
     e.note(shape);
-    let either = matches!(shape, numbers::Shape::EitherPoint | numbers::Shape::EitherComma);
+    let either = matches!(
+        shape,
+        numbers::Shape::EitherPoint | numbers::Shape::EitherComma
+    );
     if either && e.example.is_none() {
         e.example = Some(block.text_of(raw).into_owned());
     }
@@ -519,7 +530,11 @@ fn no_date(claim: &Claim, order: Order, text: &str, moment: bool) -> Fault {
         Order::DayFirst => format!("as 2026-10-31{time} or 31/10/2026{time}"),
         Order::YearFirst => format!("as 2026-10-31{time}"),
     };
-    let what = if moment { "a date and local time of day" } else { "a date" };
+    let what = if moment {
+        "a date and local time of day"
+    } else {
+        "a date"
+    };
     fault(claim, Reason::TypeError, text, format!("{what}, {example}"))
 }
 
@@ -527,14 +542,21 @@ fn no_number(claim: &Claim, unit: Unit, text: &str, refused: Refused) -> Fault {
     let kind = claim.field.kind;
     let what = kind_name(kind);
     let name = unit.name(kind);
-    let in_unit = if name.is_empty() { String::new() } else { format!(" in {name}") };
+    let in_unit = if name.is_empty() {
+        String::new()
+    } else {
+        format!(" in {name}")
+    };
     match refused {
         Refused::NotANumber | Refused::NotFinite => {
             fault(claim, Reason::TypeError, text, format!("{what}{in_unit}"))
         }
-        Refused::Unit(_) if kind == Kind::Money => {
-            fault(claim, Reason::UnitError, text, format!("{what} in the shop's currency"))
-        }
+        Refused::Unit(_) if kind == Kind::Money => fault(
+            claim,
+            Reason::UnitError,
+            text,
+            format!("{what} in the shop's currency"),
+        ),
         Refused::Unit(_) => fault(claim, Reason::UnitError, text, format!("{what}{in_unit}")),
     }
 }

@@ -4,8 +4,8 @@
 use super::cells::{Block, empty_cell};
 use super::columns::{Builder, Filled};
 use super::encoding::{self, Encoding, Outside};
-use super::keys::hash_key;
 use super::ledger::Structure;
+use super::places::Places;
 use super::plan::{Evidence, Plan};
 use super::reason::{Fault, Reason};
 use super::record::{Cell, FaultyLine, Machine, QuoteFault, Record, Step, cells_of};
@@ -26,8 +26,6 @@ pub(super) struct Rows {
     pub(super) len: usize,
     /// The record of each row; `None` where row and record are the same.
     pub(super) record: Option<Vec<u32>>,
-    /// Hash of each row's key, or of its job's.
-    pub(super) hashes: Vec<u64>,
 }
 
 /// A key that a reject held, as far as it could be read.
@@ -57,7 +55,7 @@ pub(super) struct Parsed {
     pub(super) lines: u64,
     pub(super) structure: BTreeMap<Structure, u64>,
     /// First line of each record kept.
-    pub(super) records: Vec<u32>,
+    pub(super) records: Places,
     /// Records kept that take several lines: which, and how many.
     pub(super) long: Vec<(u32, u32)>,
     pub(super) parts: Vec<Rows>,
@@ -110,7 +108,7 @@ pub(super) fn parse(plan: &Plan, bytes: &[u8], from: usize, last: bool) -> Polar
     } else {
         None
     };
-    let guess = bytes.len() / 64 + 16;
+    let guess = bytes.len() / plan.layout.record_bytes.max(4) + 16;
     let mut work = Work {
         plan,
         block: Block {
@@ -126,7 +124,14 @@ pub(super) fn parse(plan: &Plan, bytes: &[u8], from: usize, last: bool) -> Polar
             .iter()
             .map(|c| Builder::new(c.field.name, c.field.kind, guess))
             .collect(),
-        present: vec![Vec::new(); if plan.parts.len() > 1 { plan.parts.len() } else { 0 }],
+        present: vec![
+            Vec::new();
+            if plan.parts.len() > 1 {
+                plan.parts.len()
+            } else {
+                0
+            }
+        ],
         content: Vec::new(),
         faults: Vec::new(),
         structure: BTreeMap::new(),
@@ -339,15 +344,19 @@ impl Work<'_> {
         }
         let base = self.done as u32;
         for (c, claim) in self.plan.claims.iter().enumerate() {
-            let found = self.block.fill(claim, &mut self.builders[c], &mut self.evidence[c]);
+            let found = self
+                .block
+                .fill(claim, &mut self.builders[c], &mut self.evidence[c]);
             let present = self.present.get(claim.part);
             let here = |row: &u32| present.is_none_or(|p| p[(base + row) as usize]);
             if claim.field.cell_required {
                 let empty = found.empty.iter().filter(|row| here(row));
-                self.faults.extend(empty.map(|row| (base + row, empty_cell(claim))));
+                self.faults
+                    .extend(empty.map(|row| (base + row, empty_cell(claim))));
             }
             let faults = found.faults.into_iter().filter(|(row, _)| here(row));
-            self.faults.extend(faults.map(|(row, fault)| (base + row, fault)));
+            self.faults
+                .extend(faults.map(|(row, fault)| (base + row, fault)));
         }
         self.done += rows;
         self.block.cells.clear();
@@ -366,8 +375,8 @@ impl Work<'_> {
     fn finish(mut self, tail: usize) -> PolarsResult<Parsed> {
         self.fill();
         let bytes = self.block.bytes;
-        let mut columns: Vec<Option<Filled>> =
-            self.builders.drain(..).map(|b| Some(b.finish())).collect();
+        let filled = self.builders.drain(..).map(|b| b.finish().map(Some));
+        let mut columns: Vec<Option<Filled>> = filled.collect::<PolarsResult<_>>()?;
         for part in &self.plan.parts {
             super::checks::within_rows(part, self.plan, &columns, &mut self.faults);
         }
@@ -390,7 +399,7 @@ impl Work<'_> {
         Ok(Parsed {
             lines: u64::from(self.line),
             structure: self.structure,
-            records: kept.iter().map(|p| p.line).collect(),
+            records: Places::of(kept.iter().map(|p| p.line)),
             long: long.map(|(i, p)| (i as u32, p.lines)).collect(),
             parts,
             later: later.map(|l| filtered(l, &keep)).transpose()?,
@@ -417,7 +426,12 @@ impl Work<'_> {
                     all.push(next);
                 }
             }
-            let Place { start, end, line, lines } = self.places[row as usize];
+            let Place {
+                start,
+                end,
+                line,
+                lines,
+            } = self.places[row as usize];
             keep[row as usize] = false;
             self.reject(start as usize, end as usize, line, lines, all);
         }
@@ -459,7 +473,6 @@ fn rows_of(
     }
     let len = mask.iter().filter(|m| **m).count();
     Ok(Rows {
-        hashes: hashes(part.table, &out, len),
         columns: out,
         len,
         record,
@@ -471,25 +484,14 @@ pub(super) fn key_field(table: Table) -> &'static str {
     table.key().first().copied().unwrap_or("job")
 }
 
-fn hashes(table: Table, columns: &[Option<Filled>], len: usize) -> Vec<u64> {
-    let at = |name: &str| {
-        let place = table.fields().iter().position(|f| f.name == name)?;
-        columns.get(place)?.as_ref()
-    };
-    let (Some(keys), shops) = (at(key_field(table)), at("shop")) else {
-        return vec![0; len];
-    };
-    let shop = |row| shops.and_then(|s: &Filled| s.text(row)).unwrap_or("");
-    let of = |row| hash_key(shop(row), keys.text(row).unwrap_or("").as_bytes());
-    (0..len).map(of).collect()
-}
-
 /// A reject's cells as text, as well as they can be told apart.
 fn raw_cells(raw: &[u8], plan: &Plan) -> Vec<String> {
     let marks = plan.layout.marks;
     let cells = cells_of(raw, marks).unwrap_or_else(|| {
         let parts = raw.split(|b| *b == marks.delimiter);
-        parts.map(|p| p.iter().copied().filter(|b| *b != marks.quote).collect()).collect()
+        parts
+            .map(|p| p.iter().copied().filter(|b| *b != marks.quote).collect())
+            .collect()
     });
     let text = |c: &Vec<u8>| {
         let text = encoding::text(c, plan.encoding.encoding);
@@ -517,8 +519,17 @@ fn held_keys(cells: &[String], plan: &Plan) -> Vec<HeldKey> {
 
 /// Words that begin a line of totals.
 const TOTALS: [&str; 11] = [
-    "total", "totals", "grand total", "subtotal", "sub-total", "sum", "sums", "summe", "gesamt",
-    "totaal", "totale",
+    "total",
+    "totals",
+    "grand total",
+    "subtotal",
+    "sub-total",
+    "sum",
+    "sums",
+    "summe",
+    "gesamt",
+    "totaal",
+    "totale",
 ];
 
 fn is_total_word(cell: &str) -> bool {
@@ -548,7 +559,10 @@ fn reads_as_total(cells: &[String], plan: &Plan) -> bool {
     if first.is_some_and(|c| is_total_word(c)) {
         return true;
     }
-    let filled = plan.claims.iter().filter(|c| cells.get(c.column).is_some_and(|t| !t.is_empty()));
+    let filled = plan
+        .claims
+        .iter()
+        .filter(|c| cells.get(c.column).is_some_and(|t| !t.is_empty()));
     let number = |c: &super::plan::Claim| matches!(c.how, How::Real { .. } | How::Money { .. });
     let mut filled = filled.peekable();
     cells.len() == plan.layout.arity && filled.peek().is_some() && filled.all(number)

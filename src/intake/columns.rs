@@ -2,10 +2,12 @@
 
 use crate::settings::contract::Kind;
 use polars::prelude::*;
+use std::collections::HashMap;
 
 /// A column that is being filled.
 pub(super) enum Builder {
     Text(StringChunkedBuilder),
+    Word(Dictionary),
     Day(PrimitiveChunkedBuilder<Int32Type>),
     Whole(PrimitiveChunkedBuilder<Int64Type>),
     Real(PrimitiveChunkedBuilder<Float64Type>),
@@ -16,9 +18,8 @@ impl Builder {
     pub(super) fn new(name: &str, kind: Kind, rows: usize) -> Self {
         let name = PlSmallStr::from_str(name);
         match kind {
-            Kind::Key | Kind::Text | Kind::Word(_) => {
-                Self::Text(StringChunkedBuilder::new(name, rows))
-            }
+            Kind::Key => Self::Text(StringChunkedBuilder::new(name, rows)),
+            Kind::Text | Kind::Word(_) => Self::Word(Dictionary::new(name, rows)),
             Kind::Date => Self::Day(PrimitiveChunkedBuilder::new(name, rows)),
             Kind::Moment | Kind::Money => Self::Whole(PrimitiveChunkedBuilder::new(name, rows)),
             Kind::YesNo => Self::YesNo(BooleanChunkedBuilder::new(name, rows)),
@@ -31,14 +32,74 @@ impl Builder {
         }
     }
 
-    pub(super) fn finish(self) -> Filled {
-        match self {
+    pub(super) fn finish(self) -> PolarsResult<Filled> {
+        Ok(match self {
             Self::Text(b) => Filled::Text(b.finish()),
+            Self::Word(b) => Filled::Text(b.finish()?),
             Self::Day(b) => Filled::Day(b.finish()),
             Self::Whole(b) => Filled::Whole(b.finish()),
             Self::Real(b) => Filled::Real(b.finish()),
             Self::YesNo(b) => Filled::YesNo(b.finish()),
+        })
+    }
+}
+
+/// A column of few different words: each is kept once, and rows point to it.
+pub(super) struct Dictionary {
+    name: PlSmallStr,
+    words: Vec<String>,
+    /// What each cell as written stands for; `None` = not recorded.
+    known: HashMap<Box<[u8]>, Option<u32>>,
+    /// The first few of those, which most rows are.
+    usual: Vec<(Box<[u8]>, Option<u32>)>,
+    rows: PrimitiveChunkedBuilder<IdxType>,
+}
+
+impl Dictionary {
+    fn new(name: PlSmallStr, rows: usize) -> Self {
+        Self {
+            rows: PrimitiveChunkedBuilder::new(name.clone(), rows),
+            name,
+            words: Vec::new(),
+            known: HashMap::new(),
+            usual: Vec::new(),
         }
+    }
+
+    /// What a cell stands for, if it came before.
+    #[inline]
+    pub(super) fn known(&self, cell: &[u8]) -> Option<Option<u32>> {
+        match self.usual.iter().find(|(c, _)| **c == *cell) {
+            Some((_, word)) => Some(*word),
+            None if self.known.is_empty() => None,
+            None => self.known.get(cell).copied(),
+        }
+    }
+
+    /// Notes what a cell stands for.
+    pub(super) fn learn(&mut self, cell: &[u8], word: Option<&str>) -> Option<u32> {
+        const USUAL: usize = 12;
+        let at = word.map(|word| {
+            self.words.push(word.to_string());
+            self.words.len() as u32 - 1
+        });
+        if self.usual.len() < USUAL {
+            self.usual.push((cell.into(), at));
+        } else {
+            self.known.insert(cell.into(), at);
+        }
+        at
+    }
+
+    /// Appends a row.
+    #[inline]
+    pub(super) fn push(&mut self, word: Option<u32>) {
+        self.rows.append_option(word);
+    }
+
+    fn finish(self) -> PolarsResult<StringChunked> {
+        let words = StringChunked::from_slice(self.name, &self.words);
+        words.take(&self.rows.finish())
     }
 }
 

@@ -59,9 +59,16 @@ pub fn day_text(days: i32) -> String {
     let yoe = (doe - doe / 1460 + doe / 36_524 - doe / 146_096) / 365;
     let doy = doe - (365 * yoe + yoe / 4 - yoe / 100);
     let shifted = (5 * doy + 2) / 153;
-    let month = if shifted < 10 { shifted + 3 } else { shifted - 9 };
+    let month = if shifted < 10 {
+        shifted + 3
+    } else {
+        shifted - 9
+    };
     let year = yoe + era * 400 + i64::from(month <= 2);
-    format!("{year:04}-{month:02}-{:02}", doy - (153 * shifted + 2) / 5 + 1)
+    format!(
+        "{year:04}-{month:02}-{:02}",
+        doy - (153 * shifted + 2) / 5 + 1
+    )
 }
 
 /// Microseconds in a day.
@@ -162,7 +169,9 @@ pub fn read(cell: &str) -> Option<Reading> {
     };
     let mut reading = date_forms(date)?;
     reading.time = time;
-    reading.shape().or(reading.year_first.map(|_| Shape::Plain))?;
+    reading
+        .shape()
+        .or(reading.year_first.map(|_| Shape::Plain))?;
     Some(reading)
 }
 
@@ -182,7 +191,11 @@ fn split_time(cell: &str) -> (&str, &str) {
 fn time_of_day(text: &str) -> Option<i64> {
     let end = text.find(|c: char| !(c.is_ascii_digit() || c == ':' || c == '.'));
     let (numbers, half) = text.split_at(end.unwrap_or(text.len()));
-    let half: String = half.to_lowercase().chars().filter(|c| !matches!(c, '.' | ' ')).collect();
+    let half: String = half
+        .to_lowercase()
+        .chars()
+        .filter(|c| !matches!(c, '.' | ' '))
+        .collect();
     let (whole, fraction) = numbers.split_once('.').unwrap_or((numbers, ""));
     if !fraction.bytes().all(|b| b.is_ascii_digit()) || text.ends_with('.') && half.is_empty() {
         return None;
@@ -209,8 +222,18 @@ fn time_of_day(text: &str) -> Option<i64> {
 }
 
 const MONTHS: [&str; 12] = [
-    "january", "february", "march", "april", "may", "june", "july", "august", "september",
-    "october", "november", "december",
+    "january",
+    "february",
+    "march",
+    "april",
+    "may",
+    "june",
+    "july",
+    "august",
+    "september",
+    "october",
+    "november",
+    "december",
 ];
 
 fn month_named(word: &str) -> Option<u32> {
@@ -276,7 +299,10 @@ fn date_forms(date: &str) -> Option<Reading> {
             (Some(a), Some(b), Some(c)) if a.digits <= 2 && b.digits <= 2 => Some(Reading {
                 month_first: c.year().and_then(|y| day(y, a.value, b.value)),
                 day_first: c.year().and_then(|y| day(y, b.value, a.value)),
-                year_first: a.year().filter(|_| c.digits <= 2).and_then(|y| day(y, b.value, c.value)),
+                year_first: a
+                    .year()
+                    .filter(|_| c.digits <= 2)
+                    .and_then(|y| day(y, b.value, c.value)),
                 time: None,
             }),
             (Some(d), None, Some(y)) => fixed(day(y.year()?, month_named(b)?, d.value)),
@@ -382,7 +408,15 @@ mod tests {
         ] {
             assert_eq!(days(cell, order), expected, "{cell}");
         }
-        for cell in ["", "31", "2026-10", "32/32/2026", "2026-10-31Z", "10/31/026", "Oct 2026"] {
+        for cell in [
+            "",
+            "31",
+            "2026-10",
+            "32/32/2026",
+            "2026-10-31Z",
+            "10/31/026",
+            "Oct 2026",
+        ] {
             assert_eq!(read(cell), None, "{cell}");
         }
         assert_eq!(days("10/31/2026", DayFirst), None);
@@ -414,7 +448,10 @@ mod tests {
             assert_eq!(at(cell), None, "{cell}");
         }
         let iso = iso_moment(b"2026-10-31 14:05:00");
-        assert_eq!(iso, read("2026-10-31 14:05").unwrap().moment(Order::DayFirst));
+        assert_eq!(
+            iso,
+            read("2026-10-31 14:05").unwrap().moment(Order::DayFirst)
+        );
         assert_eq!(iso_moment(b"2026-10-31 1:05"), None);
     }
 
@@ -431,11 +468,20 @@ mod tests {
     #[test]
     fn the_order_is_decided_over_the_whole_column_or_refused() {
         let verdict = |cells: &[&str]| evidence(cells).verdict();
-        assert_eq!(verdict(&["03/04/2026", "04/25/2026"]), Some(Order::MonthFirst));
-        assert_eq!(verdict(&["03/04/2026", "25/04/2026"]), Some(Order::DayFirst));
+        assert_eq!(
+            verdict(&["03/04/2026", "04/25/2026"]),
+            Some(Order::MonthFirst)
+        );
+        assert_eq!(
+            verdict(&["03/04/2026", "25/04/2026"]),
+            Some(Order::DayFirst)
+        );
         assert_eq!(verdict(&["03/04/2026", "05/06/2026"]), None);
         assert_eq!(verdict(&["13/04/2026", "04/25/2026"]), None);
         assert_eq!(verdict(&["04/04/2026"]), Some(Order::MonthFirst));
-        assert_eq!(evidence(&["03/04/2026"]).example.as_deref(), Some("03/04/2026"));
+        assert_eq!(
+            evidence(&["03/04/2026"]).example.as_deref(),
+            Some("03/04/2026")
+        );
     }
 }

@@ -4,7 +4,7 @@
 use super::encoding::{Encoding, text};
 use super::error::FileFaultKind;
 use super::headings::{Label, folded};
-use super::record::{Cell, Machine, Marks, Step, after_line_end, cells_of, count_lines, line_end};
+use super::record::{Cell, Machine, Marks, Step, after_line_end, count_lines, line_end};
 use crate::settings::shop::FileFormat;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -38,6 +38,23 @@ pub struct Layout {
     pub data_start: usize,
     /// Bytes of the heading's first record, line end left out.
     pub heading_raw: Vec<u8>,
+    /// Bytes that a record takes, on the average of the first ones.
+    pub record_bytes: usize,
+}
+
+/// Why a layout could not be found, and the heading's line if it was.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Unfit {
+    /// Physical line, from 1.
+    pub line: Option<u64>,
+    /// What is wrong.
+    pub kind: FileFaultKind,
+}
+
+impl From<FileFaultKind> for Unfit {
+    fn from(kind: FileFaultKind) -> Self {
+        Self { line: None, kind }
+    }
 }
 
 /// The settings of one file: its own before those of all files.
@@ -95,15 +112,18 @@ pub fn find(
     encoding: Encoding,
     format: &FileFormat,
     sought: &BTreeSet<String>,
-) -> Result<Layout, FileFaultKind> {
+) -> Result<Layout, Unfit> {
     let first_end = line_end(head, 0);
     let hint = sep_hint(&head[..first_end]);
     let from = match hint {
         Some(_) => after_line_end(head, first_end),
         None => 0,
     };
-    if head[from..].iter().all(|b| b.is_ascii_whitespace() || matches!(b, 0x1a)) {
-        return Err(FileFaultKind::Empty);
+    if head[from..]
+        .iter()
+        .all(|b| b.is_ascii_whitespace() || matches!(b, 0x1a))
+    {
+        return Err(FileFaultKind::Empty.into());
     }
     let delimiters = match format.delimiter.or(hint) {
         Some(d) => vec![d],
@@ -111,7 +131,8 @@ pub fn find(
     };
     let quotes = match format.quote {
         Some(q) => vec![q],
-        None => vec![b'"', b'\''],
+        None if head.contains(&b'\'') => vec![b'"', b'\''],
+        None => vec![b'"'],
     };
     let marks = quotes.iter().flat_map(|quote| {
         delimiters.iter().map(|delimiter| Marks {
@@ -148,16 +169,24 @@ fn matching(
         }
         None => line_starts(head, from, SEARCHED),
     };
-    let below = format.heading_lines.unwrap_or(1).saturating_sub(1) as usize;
+    let rows = format.heading_lines.unwrap_or(1) as usize;
     let mut best: Option<Candidate> = None;
     for marks in marks {
         for start in &starts {
-            let rows = heading_rows(head, *start, *marks, encoding, below + 1);
-            let labels = labels_of(&rows);
-            let matched = sought
-                .iter()
-                .filter(|s| labels.iter().any(|l| Label::is(l, s)))
-                .count();
+            let line = &head[*start..line_end(head, *start)];
+            // Of a single column, any delimiter serves: the first is tried.
+            if marks.delimiter != DELIMITERS[0] && !line.contains(&marks.delimiter) {
+                continue;
+            }
+            let rows = heading_rows(head, *start, *marks, encoding, rows);
+            let matched = match rows.as_slice() {
+                [one] => one.iter().filter(|c| sought.contains(&*folded(c))).count(),
+                _ => {
+                    let labels = labels_of(&rows);
+                    let is = |s: &&String| labels.iter().any(|l| l.is(s));
+                    sought.iter().filter(is).count()
+                }
+            };
             if matched > best.as_ref().map_or(0, |b| b.matched) {
                 best = Some(Candidate {
                     marks: *marks,
@@ -186,13 +215,22 @@ fn steadiest(
     let mut best: Option<(usize, Candidate)> = None;
     for marks in marks {
         let sizes = record_sizes(head, whole, from, *marks, 0);
-        let Some((cells, count)) = usual(&sizes) else { continue };
-        let start = sizes.iter().find(|s| s.cells == cells).map_or(from, |s| s.start);
+        let Some((cells, count)) = usual(&sizes) else {
+            continue;
+        };
+        let start = sizes
+            .iter()
+            .find(|s| s.cells == cells)
+            .map_or(from, |s| s.start);
         let score = count * cells.min(2) * if cells > 1 { 10 } else { 1 };
         if best.as_ref().is_none_or(|(b, _)| score > *b) {
             let candidate = Candidate {
                 marks: *marks,
-                start: if format.heading_line.is_some() { from } else { start },
+                start: if format.heading_line.is_some() {
+                    from
+                } else {
+                    start
+                },
                 matched: 0,
             };
             best = Some((score, candidate));
@@ -214,10 +252,18 @@ fn heading_rows(
     let mut out = Vec::new();
     for _ in 0..rows {
         let mut cells = Vec::new();
-        let Step::Record(record) = machine.step(&mut cells) else { break };
-        let raw = &head[record.start..record.end];
-        let Some(cells) = cells_of(raw, marks) else { break };
-        let texts = cells.iter().map(|c| text(c, encoding).unwrap_or_default().into_owned());
+        let Step::Record(_) = machine.step(&mut cells) else {
+            break;
+        };
+        let texts = cells.iter().map(|c| {
+            let content = &head[c.start()..c.end()];
+            match c.is_escaped() {
+                true => text(&machine.resolve(*c), encoding)
+                    .unwrap_or_default()
+                    .into_owned(),
+                false => text(content, encoding).unwrap_or_default().into_owned(),
+            }
+        });
         out.push(texts.collect());
     }
     out
@@ -236,7 +282,11 @@ fn labels_of(rows: &[Vec<String>]) -> Vec<Label> {
             if !cell.is_empty() {
                 group.clone_from(&cell);
             }
-            column.push(if upper && cell.is_empty() { group.clone() } else { cell });
+            column.push(if upper && cell.is_empty() {
+                group.clone()
+            } else {
+                cell
+            });
         }
     }
     columns.iter().map(|parts| Label::of(parts)).collect()
@@ -247,6 +297,12 @@ struct Size {
     start: usize,
     cells: usize,
     last_empty: bool,
+    bytes: usize,
+}
+
+fn mean_bytes(sizes: &[Size]) -> usize {
+    let all: usize = sizes.iter().map(|s| s.bytes).sum();
+    all / sizes.len().max(1)
 }
 
 /// Sizes of the first records that are not blank.
@@ -263,6 +319,7 @@ fn record_sizes(head: &[u8], whole: bool, from: usize, marks: Marks, arity: usiz
                 if !is_blank(&head[r.start..r.end], marks) && !cut_short {
                     sizes.push(Size {
                         start: r.start,
+                        bytes: r.end - r.start,
                         cells: r.cells,
                         last_empty: cells.last().is_some_and(|c| c.start() == c.end()),
                     });
@@ -287,7 +344,9 @@ fn usual(sizes: &[Size]) -> Option<(usize, usize)> {
     for size in sizes {
         *counts.entry(size.cells).or_default() += 1;
     }
-    counts.into_iter().max_by_key(|(cells, count)| (*count, *cells))
+    counts
+        .into_iter()
+        .max_by_key(|(cells, count)| (*count, *cells))
 }
 
 fn lay_out(
@@ -297,7 +356,7 @@ fn lay_out(
     format: &FileFormat,
     best: Candidate,
     sep_line: bool,
-) -> Result<Layout, FileFaultKind> {
+) -> Result<Layout, Unfit> {
     let marks = best.marks;
     let rows = format.heading_lines.unwrap_or(1) as usize;
     let mut machine = Machine::new(head, marks, 0, true);
@@ -319,8 +378,11 @@ fn lay_out(
         let width = usual(&sizes).map_or(0, |(cells, _)| cells);
         labels = (1..=width).map(|n| Label::of(&[n.to_string()])).collect();
     }
-    let (arity, trailing) = cells_of_record(&mut labels, &sizes)?;
     let line = 1 + count_lines(&head[..best.start]);
+    let (arity, trailing) = cells_of_record(&mut labels, &sizes).map_err(|kind| Unfit {
+        line: Some(line),
+        kind,
+    })?;
     Ok(Layout {
         marks,
         labels,
@@ -332,12 +394,16 @@ fn lay_out(
         heading_start: best.start,
         data_start,
         heading_raw,
+        record_bytes: mean_bytes(&sizes),
     })
 }
 
 /// Cells of a whole record, and whether the last of them is always empty and
 /// has no label; labels that only trailing delimiters made are taken off.
-fn cells_of_record(labels: &mut Vec<Label>, sizes: &[Size]) -> Result<(usize, bool), FileFaultKind> {
+fn cells_of_record(
+    labels: &mut Vec<Label>,
+    sizes: &[Size],
+) -> Result<(usize, bool), FileFaultKind> {
     let width = labels.len();
     let Some((cells, count)) = usual(sizes) else {
         return Ok((width, false));
@@ -350,7 +416,10 @@ fn cells_of_record(labels: &mut Vec<Label>, sizes: &[Size]) -> Result<(usize, bo
     if cells == width + 1 && of_that_size.all(|s| s.last_empty) {
         return Ok((cells, true));
     }
-    let named = labels.iter().rposition(|l| !l.is_blank()).map_or(0, |i| i + 1);
+    let named = labels
+        .iter()
+        .rposition(|l| !l.is_blank())
+        .map_or(0, |i| i + 1);
     if named <= cells && cells < width {
         labels.truncate(cells);
         return Ok((cells, false));
@@ -367,8 +436,12 @@ pub fn sought(
     tables: &[crate::settings::contract::Table],
     shop: &crate::settings::shop::Shop,
 ) -> BTreeSet<String> {
-    let fields = tables.iter().flat_map(|t| t.fields().iter().map(|f| (*t, f)));
-    fields.map(|(t, f)| folded(shop.heading(t, f))).collect()
+    let fields = tables
+        .iter()
+        .flat_map(|t| t.fields().iter().map(|f| (*t, f)));
+    fields
+        .map(|(t, f)| folded(shop.heading(t, f)).into_owned())
+        .collect()
 }
 
 /// Kinds of line ends, in the order found.
@@ -393,7 +466,7 @@ pub fn line_ends(head: &[u8]) -> Vec<&'static str> {
 mod tests {
     use super::*;
 
-    fn found(head: &str, format: &FileFormat) -> Result<Layout, FileFaultKind> {
+    fn found(head: &str, format: &FileFormat) -> Result<Layout, Unfit> {
         let sought = ["job", "finished on", "price"].map(String::from).into();
         find(head.as_bytes(), true, Encoding::Utf8, format, &sought)
     }
@@ -415,7 +488,8 @@ mod tests {
 
     #[test]
     fn preamble_and_sep_line_stand_above_the_heading() {
-        let layout = plain("Example Shop\nPrinted: today, by nobody\n\njob,finished on\n1,x\n2,y\n");
+        let layout =
+            plain("Example Shop\nPrinted: today, by nobody\n\njob,finished on\n1,x\n2,y\n");
         assert_eq!((layout.heading_line, layout.labels.len()), (4, 2));
         let layout = plain("sep=;\njob;finished on\n1;x\n");
         assert!(layout.sep_line);
@@ -429,7 +503,11 @@ mod tests {
             heading_lines: Some(2),
             ..FileFormat::default()
         };
-        let layout = found("job,x\n1,x\nWork,,Money\njob,finished on,price\n1,x,5\n", &format).unwrap();
+        let layout = found(
+            "job,x\n1,x\nWork,,Money\njob,finished on,price\n1,x,5\n",
+            &format,
+        )
+        .unwrap();
         assert_eq!((layout.heading_line, layout.heading_lines), (3, 2));
         let texts: Vec<_> = layout.labels.iter().map(|l| l.text.to_string()).collect();
         assert_eq!(texts, ["Work job", "Work finished on", "Money price"]);
@@ -454,9 +532,15 @@ mod tests {
 
     #[test]
     fn a_heading_that_is_not_of_its_records_is_refused() {
-        let code = |head: &str| found(head, &FileFormat::default()).unwrap_err().code();
-        assert_eq!(code("job,finished onprice\n1,x,5\n2,y,6\n"), "missing-label");
-        assert_eq!(code("job,,finished on,price\n1,x,5\n2,y,6\n"), "blank-label");
+        let code = |head: &str| found(head, &FileFormat::default()).unwrap_err().kind.code();
+        assert_eq!(
+            code("job,finished onprice\n1,x,5\n2,y,6\n"),
+            "missing-label"
+        );
+        assert_eq!(
+            code("job,,finished on,price\n1,x,5\n2,y,6\n"),
+            "blank-label"
+        );
         assert_eq!(code("job,finished on,price\n1,x\n2,y\n"), "extra-label");
         assert_eq!(code("1,x,5\n2,y,6\n"), "no-heading");
         assert_eq!(code(" \r\n\u{1a}"), "empty-file");

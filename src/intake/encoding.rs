@@ -211,7 +211,10 @@ mod tests {
         let mut bytes = good.into_bytes();
         bytes.extend(b"caf\xe9\n");
         assert_eq!(Outside::count(&bytes).verdict(), Encoding::Utf8);
-        assert_eq!(Outside::count(b"caf\xe9\n").verdict(), Encoding::Windows1252);
+        assert_eq!(
+            Outside::count(b"caf\xe9\n").verdict(),
+            Encoding::Windows1252
+        );
         assert_eq!(Outside::count(b"\x81\n").verdict(), Encoding::Utf8);
     }
 

@@ -224,7 +224,11 @@ impl fmt::Display for FileFaultKind {
                  shop.toml under [columns.*], or the heading's line with heading_line under [format].",
                 quoted(sought)
             ),
-            Self::MissingLabel { field, sought, found } => write!(
+            Self::MissingLabel {
+                field,
+                sought,
+                found,
+            } => write!(
                 f,
                 "{field} is needed and no column is headed \"{sought}\"; found {}. Name its \
                  heading in shop.toml under [columns.*].",
@@ -234,7 +238,11 @@ impl fmt::Display for FileFaultKind {
                 f,
                 "two columns are headed \"{label}\"; expected one. Rename one of them in the file.",
             ),
-            Self::LabelCount { labels, cells, blank } => {
+            Self::LabelCount {
+                labels,
+                cells,
+                blank,
+            } => {
                 let blank = if *blank { ", one of them blank" } else { "" };
                 write!(
                     f,
@@ -246,33 +254,57 @@ impl fmt::Display for FileFaultKind {
                 "jobs need a finish: neither a column for jobs.finish nor a file of surfaces was \
                  found. Name it in shop.toml under [columns.jobs], or add the file.",
             ),
-            Self::AmbiguousDates { column, example, mixed: false } => write!(
+            Self::AmbiguousDates {
+                column,
+                example,
+                mixed: false,
+            } => write!(
                 f,
                 "column \"{column}\": \"{example}\" and every other date fit day-first and \
                  month-first alike. Set order = \"day-first\" or \"month-first\" under [dates] in \
                  shop.toml.",
             ),
-            Self::AmbiguousDates { column, mixed: true, .. } => write!(
+            Self::AmbiguousDates {
+                column,
+                mixed: true,
+                ..
+            } => write!(
                 f,
                 "column \"{column}\": some dates fit only day-first and others only month-first. \
                  Set the right order under [dates] in shop.toml; the others are then put aside.",
             ),
-            Self::AmbiguousNumbers { column, example, mixed: false } => write!(
+            Self::AmbiguousNumbers {
+                column,
+                example,
+                mixed: false,
+            } => write!(
                 f,
                 "column \"{column}\": the mark in \"{example}\" may be a decimal or a thousands \
                  mark. Set decimal = \".\" or \",\" under [numbers] in shop.toml.",
             ),
-            Self::AmbiguousNumbers { column, mixed: true, .. } => write!(
+            Self::AmbiguousNumbers {
+                column,
+                mixed: true,
+                ..
+            } => write!(
                 f,
                 "column \"{column}\": some numbers have a decimal point and others a decimal comma. \
                  Set decimal under [numbers] in shop.toml; the others are then put aside.",
             ),
-            Self::UnclearUnit { column, unit, setting } => write!(
+            Self::UnclearUnit {
+                column,
+                unit,
+                setting,
+            } => write!(
                 f,
                 "column \"{column}\": \"{unit}\" may be a weight or a volume, and of several \
                  countries. Say which with {setting} under [units] in shop.toml.",
             ),
-            Self::NoFactor { column, unit, setting } => write!(
+            Self::NoFactor {
+                column,
+                unit,
+                setting,
+            } => write!(
                 f,
                 "column \"{column}\" is in {unit}, which needs the product's factor. Add it under \
                  [{setting}] in shop.toml.",
@@ -283,7 +315,11 @@ impl fmt::Display for FileFaultKind {
 
 fn quoted(words: &[String]) -> String {
     const SHOWN: usize = 12;
-    let mut text: Vec<String> = words.iter().take(SHOWN).map(|w| format!("\"{w}\"")).collect();
+    let mut text: Vec<String> = words
+        .iter()
+        .take(SHOWN)
+        .map(|w| format!("\"{w}\""))
+        .collect();
     if words.len() > SHOWN {
         text.push(format!("and {} more", words.len() - SHOWN));
     }

@@ -78,7 +78,9 @@ pub(super) fn read(
     shop: &Shop,
     progress: &mut dyn FnMut(Progress),
 ) -> Result<Result<FileRows, Vec<FileFault>>, IntakeError> {
-    let size = std::fs::metadata(&file.path).map_err(unreadable(file))?.len();
+    let size = std::fs::metadata(&file.path)
+        .map_err(unreadable(file))?
+        .len();
     let mut forced = None;
     let mut settled_columns: Option<Vec<How>> = None;
     for pass in 0..PASSES {
@@ -94,7 +96,8 @@ pub(super) fn read(
         let mut run = Run::over(file, &plan, size, progress)?;
         ledger.sha256 = std::mem::take(&mut run.sha256);
         let encoding = run.outside().verdict();
-        let by_looking = plan.encoding.by == SettledBy::Looking && !plan.encoding.encoding.is_wide();
+        let by_looking =
+            plan.encoding.by == SettledBy::Looking && !plan.encoding.encoding.is_wide();
         if by_looking && encoding != plan.encoding.encoding && pass + 1 < PASSES {
             forced = Some(encoding);
             continue;
@@ -158,7 +161,7 @@ fn look(
     let sought = dialect::sought(&file.tables, shop);
     let layout = match dialect::find(&head, whole, encoding.encoding, &format, &sought) {
         Ok(layout) => layout,
-        Err(kind) => return Ok(stop(vec![kind], None)),
+        Err(unfit) => return Ok(stop(vec![unfit.kind], unfit.line)),
     };
     let line = Some(layout.heading_line).filter(|l| *l > 0);
     let later_by = format.later_by.as_deref();
@@ -172,14 +175,14 @@ fn look(
     let mut ledger = ledger_of(file, size, &plan, &head, second);
     ledger.missing = planned.missing;
     for heading in planned.absent {
-        ledger
-            .notes
-            .push(format!("shop.toml names a column \"{heading}\" that the file does not have"));
+        ledger.notes.push(format!(
+            "shop.toml names a column \"{heading}\" that the file does not have"
+        ));
     }
     if let (Some(heading), None) = (later_by, plan.later) {
-        ledger
-            .notes
-            .push(format!("no column \"{heading}\" to order exports by; the file's name orders them"));
+        ledger.notes.push(format!(
+            "no column \"{heading}\" to order exports by; the file's name orders them"
+        ));
     }
     Ok(Looked::Planned(Box::new(plan), Box::new(ledger), top))
 }
@@ -197,7 +200,9 @@ fn second_headings(plan: &mut Plan, head: &[u8]) -> u64 {
         let mut machine = Machine::new(head, plan.layout.marks, plan.layout.arity, true);
         machine.go_to(plan.layout.data_start);
         let mut cells = Vec::new();
-        let Step::Record(record) = machine.step(&mut cells) else { break };
+        let Step::Record(record) = machine.step(&mut cells) else {
+            break;
+        };
         let raw = &head[record.start..record.end];
         let more = machine.at() < head.len();
         if !more || record.cells != plan.layout.arity || !is_second_heading(plan, raw) {
@@ -216,9 +221,16 @@ fn is_second_heading(plan: &Plan, raw: &[u8]) -> bool {
     if cells.iter().any(digits) || dialect::is_blank(raw, plan.layout.marks) {
         return false;
     }
-    let filled = |column: usize| cells.get(column).is_some_and(|c| !c.trim_ascii().is_empty());
+    let filled = |column: usize| {
+        cells
+            .get(column)
+            .is_some_and(|c| !c.trim_ascii().is_empty())
+    };
     let typed = |how: &How| !matches!(how, How::Key | How::Open(_));
-    let mut typed_filled = plan.claims.iter().filter(|c| typed(&c.how) && filled(c.column));
+    let mut typed_filled = plan
+        .claims
+        .iter()
+        .filter(|c| typed(&c.how) && filled(c.column));
     let key = |c: &super::plan::Claim| c.field.cell_required && matches!(c.how, How::Key);
     let no_key = || !plan.claims.iter().any(|c| key(c) && filled(c.column));
     let reads = |c: &super::plan::Claim| match &c.how {
@@ -254,18 +266,34 @@ fn ledger_of(file: &SourceFile, size: u64, plan: &Plan, head: &[u8], second: u64
     let body = &head[..layout.heading_start];
     let blank = blank_lines(body, layout.marks);
     add(Structure::Blank, blank);
-    add(Structure::Preamble, above - blank - u64::from(layout.sep_line));
-    add(Structure::Heading, if layout.heading_line > 0 { layout.heading_lines } else { 0 });
+    add(
+        Structure::Preamble,
+        above - blank - u64::from(layout.sep_line),
+    );
+    add(
+        Structure::Heading,
+        if layout.heading_line > 0 {
+            layout.heading_lines
+        } else {
+            0
+        },
+    );
     add(Structure::SecondHeading, second);
     let claimed = |column: usize| plan.claims.iter().any(|c| c.column == column);
-    let unclaimed = layout.labels.iter().enumerate().filter(|(i, l)| !claimed(*i) && !l.is_blank());
+    let unclaimed = layout
+        .labels
+        .iter()
+        .enumerate()
+        .filter(|(i, l)| !claimed(*i) && !l.is_blank());
     let mut notes = Vec::new();
     let blank = layout.labels.iter().filter(|l| l.is_blank()).count();
     if blank > 0 {
         notes.push(format!("{blank} columns without a heading; not read"));
     }
     for label in repeated(plan) {
-        notes.push(format!("two columns are headed \"{label}\"; neither is read"));
+        notes.push(format!(
+            "two columns are headed \"{label}\"; neither is read"
+        ));
     }
     FileLedger {
         file: file.name.clone(),
@@ -280,7 +308,11 @@ fn ledger_of(file: &SourceFile, size: u64, plan: &Plan, head: &[u8], second: u64
                 other => char::from(other).to_string(),
             },
             quote: char::from(layout.marks.quote).to_string(),
-            escape: if layout.marks.backslash { "backslash" } else { "doubled" },
+            escape: if layout.marks.backslash {
+                "backslash"
+            } else {
+                "doubled"
+            },
             line_ends: dialect::line_ends(head),
             heading_line: layout.heading_line,
             heading_lines: layout.heading_lines,
@@ -510,7 +542,7 @@ impl Run {
                 rejects.push(reject);
             }
             if let Some(line) = parsed.records.last() {
-                last_kept = before + 1 + u64::from(*line);
+                last_kept = before + 1 + u64::from(line);
             }
             for (kind, lines) in &parsed.structure {
                 *ledger.structure.entry(*kind).or_default() += lines;
@@ -520,7 +552,11 @@ impl Run {
             before += lines;
         }
         let at_foot = |r: &Reject| r.total && r.line > last_kept && last_kept > 0;
-        let totals: u64 = rejects.iter().filter(|r| at_foot(r)).map(|r| u64::from(r.lines)).sum();
+        let totals: u64 = rejects
+            .iter()
+            .filter(|r| at_foot(r))
+            .map(|r| u64::from(r.lines))
+            .sum();
         rejects.retain(|r| !at_foot(r));
         if totals > 0 {
             *ledger.structure.entry(Structure::Total).or_default() += totals;
@@ -573,7 +609,13 @@ fn in_parallel(
                 abroad += 1;
                 if abroad <= workers {
                     match next(sequence.spare.pop()) {
-                        Ok(chunk) => waiting = chunk.map(|chunk| Task { index, chunk, from: 0 }),
+                        Ok(chunk) => {
+                            waiting = chunk.map(|chunk| Task {
+                                index,
+                                chunk,
+                                from: 0,
+                            })
+                        }
                         Err(e) => out = Err(Failed::Read(e)),
                     }
                     if waiting.is_some() {
@@ -591,7 +633,13 @@ fn in_parallel(
                 break;
             }
             match next(sequence.spare.pop()) {
-                Ok(chunk) => waiting = chunk.map(|chunk| Task { index, chunk, from: 0 }),
+                Ok(chunk) => {
+                    waiting = chunk.map(|chunk| Task {
+                        index,
+                        chunk,
+                        from: 0,
+                    })
+                }
                 Err(e) => out = Err(Failed::Read(e)),
             }
         }

@@ -61,9 +61,11 @@ impl Frames {
 fn ranks(linked: &Linked<'_>, table: &LinkedTable<'_>) -> Vec<u32> {
     let mut next = 0;
     let mut out = Vec::with_capacity(table.stack.len as usize);
-    for row in 0..table.stack.len {
-        out.push(next);
-        next += u32::from(table.alive(&linked.states, row));
+    for segment in &table.stack.segments {
+        for row in 0..segment.rows.len {
+            out.push(next);
+            next += u32::from(table.alive_at(&linked.states, segment, row));
+        }
     }
     out
 }
@@ -78,12 +80,13 @@ fn kept(linked: &Linked<'_>, table: &LinkedTable<'_>, keys: &[u32], segment: usi
     let segment = &table.stack.segments[segment];
     let mut mask = Vec::with_capacity(segment.rows.len);
     let mut out = Vec::with_capacity(segment.rows.len);
-    for row in segment.base..segment.base + segment.rows.len as u32 {
-        let alive = table.alive(&linked.states, row);
+    for local in 0..segment.rows.len {
+        let alive = table.alive_at(&linked.states, segment, local);
         mask.push(alive);
         if !alive {
             continue;
         }
+        let row = segment.base + local as u32;
         let job = match table.stack.table {
             Table::Jobs => row,
             _ => table.job_row.get(row as usize).copied().unwrap_or(NO_JOB),
@@ -144,7 +147,13 @@ fn part(
         (None, _) if field.name == "shop" => {
             return Ok(StringChunked::full("shop".into(), "", height).into_series());
         }
-        (None, _) => return Ok(Series::full_null(field.name.into(), height, &dtype(field.kind))),
+        (None, _) => {
+            return Ok(Series::full_null(
+                field.name.into(),
+                height,
+                &dtype(field.kind),
+            ));
+        }
         (Some(column), None) => column.clone(),
         (Some(column), Some(mask)) => column.filter(mask)?,
     };

@@ -3,6 +3,7 @@
 use super::error::FileFaultKind;
 use crate::settings::contract::{Field, Kind, Table};
 use crate::settings::shop::Shop;
+use std::borrow::Cow;
 use std::sync::Arc;
 
 /// A column's heading: as people see it, and the spellings by which a field
@@ -19,10 +20,14 @@ impl Label {
     /// The label of a column whose heading cells are `parts`, top first. A
     /// heading of two lines may be named as a whole or by one of its lines.
     pub fn of(parts: &[String]) -> Self {
-        let parts: Vec<&str> = parts.iter().map(|p| p.trim()).filter(|p| !p.is_empty()).collect();
+        let parts: Vec<&str> = parts
+            .iter()
+            .map(|p| p.trim())
+            .filter(|p| !p.is_empty())
+            .collect();
         let whole = parts.join(" ");
-        let mut names = vec![folded(&whole)];
-        names.extend(parts.iter().rev().map(|p| folded(p)));
+        let mut names = vec![folded(&whole).into_owned()];
+        names.extend(parts.iter().rev().map(|p| folded(p).into_owned()));
         names.dedup();
         Self {
             text: whole.into(),
@@ -42,9 +47,13 @@ impl Label {
 }
 
 /// A heading in lower case with single blanks: how headings are compared.
-pub fn folded(heading: &str) -> String {
+pub fn folded(heading: &str) -> Cow<'_, str> {
+    let as_is = |b: u8| b.is_ascii_graphic() && !b.is_ascii_uppercase();
+    if heading.bytes().all(as_is) {
+        return Cow::Borrowed(heading);
+    }
     let words: Vec<&str> = heading.split_whitespace().collect();
-    words.join(" ").to_lowercase()
+    Cow::Owned(words.join(" ").to_lowercase())
 }
 
 /// A field and the column that serves it.
@@ -81,7 +90,7 @@ fn columns_named(labels: &[Label], heading: &str) -> Vec<usize> {
         let hits = labels.iter().enumerate().filter(|(_, l)| test(l));
         hits.map(|(i, _)| i).collect()
     };
-    let whole = at(&|l| l.names.first() == Some(&sought));
+    let whole = at(&|l| l.names.first().is_some_and(|n| *n == sought));
     if whole.is_empty() {
         at(&|l| l.is(&sought))
     } else {
@@ -91,7 +100,9 @@ fn columns_named(labels: &[Label], heading: &str) -> Vec<usize> {
 
 /// True where the settings name a field's heading.
 fn is_named(shop: &Shop, table: Table, field: &Field) -> bool {
-    shop.columns.get(&table).is_some_and(|c| c.contains_key(field.name))
+    shop.columns
+        .get(&table)
+        .is_some_and(|c| c.contains_key(field.name))
 }
 
 /// Binds the fields of `tables` to columns. A column that a field found by
@@ -100,7 +111,9 @@ fn is_named(shop: &Shop, table: Table, field: &Field) -> bool {
 pub fn bind(labels: &[Label], tables: &[Table], shop: &Shop) -> Binding {
     let mut out = Binding::default();
     let order = |named: bool| {
-        let pairs = tables.iter().flat_map(|t| t.fields().iter().map(|f| (*t, f)));
+        let pairs = tables
+            .iter()
+            .flat_map(|t| t.fields().iter().map(|f| (*t, f)));
         pairs.filter(move |(t, f)| is_named(shop, *t, f) == named)
     };
     for (table, field) in order(true).chain(order(false)) {
@@ -181,10 +194,18 @@ mod tests {
 
     #[test]
     fn a_claimed_heading_that_stands_twice_stops_the_file() {
-        let found = bind(&labels(&["person", "role", "role"]), &[Table::People], &Shop::default());
+        let found = bind(
+            &labels(&["person", "role", "role"]),
+            &[Table::People],
+            &Shop::default(),
+        );
         let label = "role".to_string();
         assert_eq!(found.faults, [FileFaultKind::DuplicateLabel { label }]);
-        let found = bind(&labels(&["person", "x", "x"]), &[Table::People], &Shop::default());
+        let found = bind(
+            &labels(&["person", "x", "x"]),
+            &[Table::People],
+            &Shop::default(),
+        );
         assert!(found.faults.is_empty());
     }
 
@@ -197,10 +218,19 @@ mod tests {
     #[test]
     fn a_column_found_by_its_canonical_name_serves_one_table() {
         let labels = labels(&["job", "minutes", "cause"]);
-        let found = bind(&labels, &[Table::Coatings, Table::Callbacks], &Shop::default());
+        let found = bind(
+            &labels,
+            &[Table::Coatings, Table::Callbacks],
+            &Shop::default(),
+        );
         assert_eq!(
             bound(&found),
-            ["coatings.job@0", "coatings.minutes@1", "callbacks.job@0", "callbacks.cause@2"]
+            [
+                "coatings.job@0",
+                "coatings.minutes@1",
+                "callbacks.job@0",
+                "callbacks.cause@2"
+            ]
         );
     }
 
@@ -208,7 +238,11 @@ mod tests {
     fn a_heading_of_two_lines_is_found_whole_or_by_either() {
         let two = Label::of(&["Vehicle".into(), "Class".into()]);
         for heading in ["vehicle class", "CLASS", "Vehicle"] {
-            assert_eq!(columns_named(std::slice::from_ref(&two), heading), [0], "{heading}");
+            assert_eq!(
+                columns_named(std::slice::from_ref(&two), heading),
+                [0],
+                "{heading}"
+            );
         }
     }
 }

@@ -40,8 +40,12 @@ impl Intake {
             return Ok(());
         }
         let jobs = Table::Jobs.name();
-        let files: Vec<&FileLedger> =
-            self.ledger.files.iter().filter(|f| f.tables.contains(&jobs)).collect();
+        let files: Vec<&FileLedger> = self
+            .ledger
+            .files
+            .iter()
+            .filter(|f| f.tables.contains(&jobs))
+            .collect();
         let names: Vec<&str> = files.iter().map(|f| f.file.as_str()).collect();
         Err(IntakeError::NoJobs {
             files: names.join(", "),
@@ -81,7 +85,13 @@ pub fn read(
     let mut quarantine = Vec::new();
     let mut ledger = Ledger::default();
     for (at, source) in sources.iter().enumerate() {
-        let account = account(at, source, &files[at], &linked, REJECTED_KEPT - quarantine.len())?;
+        let account = account(
+            at,
+            source,
+            &files[at],
+            &linked,
+            REJECTED_KEPT - quarantine.len(),
+        )?;
         ledger.files.push(account.ledger);
         ledger.rejected_not_kept += account.not_kept;
         quarantine.extend(account.rejected);
@@ -164,7 +174,11 @@ fn account(
     not_kept += (late.len() - kept) as u64;
     for one in &late {
         let record = of_late(&name, one, Vec::new());
-        ledger.note_rejected(&record.reasons(), one.wanted.line, u64::from(one.wanted.lines));
+        ledger.note_rejected(
+            &record.reasons(),
+            one.wanted.line,
+            u64::from(one.wanted.lines),
+        );
     }
     let wanted: Vec<Wanted> = late[..kept].iter().map(|l| l.wanted).collect();
     if !wanted.is_empty() {
@@ -231,7 +245,7 @@ fn by_state<'a>(
                         file: at as u32,
                         record: (first + i) as u32,
                     };
-                    let line = before + 1 + u64::from(parsed.records[i]);
+                    let line = before + 1 + u64::from(parsed.records.line(i));
                     late.push(Late {
                         wanted: Wanted { line, lines },
                         faults: linked.states.faults.get(&id).map_or(&[], Vec::as_slice),

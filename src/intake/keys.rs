@@ -18,6 +18,12 @@ pub(super) fn hash_key(shop: &str, key: &[u8]) -> u64 {
     fold(hash ^ 0xd6e8_feb8_6659_fd93, ODD)
 }
 
+/// The half of [`hash_key`] by which rows are kept.
+#[inline]
+pub(super) fn row_hash(shop: &str, key: &str) -> u32 {
+    (hash_key(shop, key.as_bytes()) >> 32) as u32
+}
+
 #[inline]
 fn absorb(mut hash: u64, bytes: &[u8]) -> u64 {
     let (words, rest) = bytes.as_chunks::<8>();
@@ -33,7 +39,7 @@ fn absorb(mut hash: u64, bytes: &[u8]) -> u64 {
 /// Rows by the hash of their key: open addressing, eight bytes a slot.
 #[derive(Debug)]
 pub(super) struct KeyIndex {
-    /// Upper half of the hash, then the row; [`FREE`] where there is none.
+    /// The hash, then the row; [`FREE`] where there is none.
     slots: Vec<u64>,
     mask: usize,
     used: usize,
@@ -54,30 +60,41 @@ impl KeyIndex {
 
     /// The row of this hash for which `is` is true.
     #[inline]
-    pub(super) fn find(&self, hash: u64, is: impl Fn(u32) -> bool) -> Option<u32> {
+    pub(super) fn find(&self, hash: u32, is: impl Fn(u32) -> bool) -> Option<u32> {
         let at = self.place(hash, is);
         (self.slots[at] != FREE).then(|| self.slots[at] as u32)
     }
 
-    /// Puts a row in the place of the one for which `is` is true, or beside
-    /// all others. Returns the one whose place it took.
-    pub(super) fn put(&mut self, hash: u64, row: u32, is: impl Fn(u32) -> bool) -> Option<u32> {
+    /// Puts a row beside all others, unless there is one for which `is` is
+    /// true: then that one is returned and nothing is put.
+    #[inline]
+    pub(super) fn put_new(&mut self, hash: u32, row: u32, is: impl Fn(u32) -> bool) -> Option<u32> {
         if (self.used + 1) * 4 > self.slots.len() * 3 {
             self.grow();
         }
         let at = self.place(hash, is);
         let slot = &mut self.slots[at];
-        let before = (*slot != FREE).then_some(*slot as u32);
-        *slot = (hash & !0xffff_ffff) | u64::from(row);
-        self.used += usize::from(before.is_none());
-        before
+        if *slot != FREE {
+            return Some(*slot as u32);
+        }
+        *slot = (u64::from(hash) << 32) | u64::from(row);
+        self.used += 1;
+        None
+    }
+
+    /// Puts a row in the place of `before`, which has the same hash.
+    pub(super) fn replace(&mut self, hash: u32, before: u32, row: u32) {
+        let at = self.place(hash, |r| r == before);
+        if self.slots[at] != FREE {
+            self.slots[at] = (u64::from(hash) << 32) | u64::from(row);
+        }
     }
 
     /// The slot of the row for which `is` is true, or the free one where it
     /// belongs.
     #[inline]
-    fn place(&self, hash: u64, is: impl Fn(u32) -> bool) -> usize {
-        let tag = hash >> 32;
+    fn place(&self, hash: u32, is: impl Fn(u32) -> bool) -> usize {
+        let tag = u64::from(hash);
         let mut at = self.start(hash);
         loop {
             let slot = self.slots[at];
@@ -88,11 +105,9 @@ impl KeyIndex {
         }
     }
 
-    /// Slots are chosen by the upper half alone, so that an index can grow
-    /// without the keys.
     #[inline]
-    fn start(&self, hash: u64) -> usize {
-        ((hash >> 32).wrapping_mul(ODD) >> 20) as usize & self.mask
+    fn start(&self, hash: u32) -> usize {
+        (u64::from(hash).wrapping_mul(ODD) >> 20) as usize & self.mask
     }
 
     fn grow(&mut self) {
@@ -102,7 +117,7 @@ impl KeyIndex {
             used: self.used,
         };
         for slot in self.slots.iter().filter(|s| **s != FREE) {
-            let at = larger.place(*slot, |_| false);
+            let at = larger.place((*slot >> 32) as u32, |_| false);
             larger.slots[at] = *slot;
         }
         *self = larger;
@@ -120,15 +135,19 @@ mod tests {
         let mut index = KeyIndex::with_rows(10);
         let mut twin: BTreeMap<&str, u32> = BTreeMap::new();
         for (row, key) in keys.iter().enumerate() {
-            let hash = hash_key("", key.as_bytes());
-            let before = index.put(hash, row as u32, |r| keys[r as usize] == *key);
-            assert_eq!(before, twin.insert(key, row as u32));
+            let (row, hash) = (row as u32, row_hash("", key));
+            let before = index.put_new(hash, row, |r| keys[r as usize] == *key);
+            assert_eq!(before, twin.get(key.as_str()).copied());
+            if let Some(before) = before {
+                index.replace(hash, before, row);
+            }
+            twin.insert(key, row);
         }
         for (key, row) in &twin {
-            let hash = hash_key("", key.as_bytes());
-            assert_eq!(index.find(hash, |r| keys[r as usize] == **key), Some(*row));
+            let found = index.find(row_hash("", key), |r| keys[r as usize] == **key);
+            assert_eq!(found, Some(*row));
         }
-        assert_eq!(index.find(hash_key("", b"absent"), |_| false), None);
+        assert_eq!(index.find(row_hash("", "absent"), |_| false), None);
     }
 
     #[test]

@@ -4,8 +4,8 @@ use super::cells::shown;
 use super::columns::Filled;
 use super::dates::{DAY_MICROS, day_text, moment_text};
 use super::file::FileRows;
-use super::keys::hash_key;
-use super::links::{Linked, LinkedTable, NO_JOB, Resolver, Segment, Stack};
+use super::keys::row_hash;
+use super::links::{Answer, Linked, LinkedTable, NO_JOB, Resolver, Segment, Stack};
 use crate::settings::contract::Table;
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -102,7 +102,13 @@ impl List {
     fn add(&mut self, listed: Listed) {
         let count = self.counts.entry(listed.oddity).or_default();
         *count += listed.count;
-        if self.listed.iter().filter(|l| l.oddity == listed.oddity).count() < KEPT {
+        if self
+            .listed
+            .iter()
+            .filter(|l| l.oddity == listed.oddity)
+            .count()
+            < KEPT
+        {
             self.listed.push(listed);
         }
     }
@@ -117,9 +123,11 @@ fn alive<'s, 'a>(
     linked: &'s Linked<'a>,
     table: &'s LinkedTable<'a>,
 ) -> impl Iterator<Item = (&'s Segment<'a>, usize, u32)> {
-    let rows = |s: &'s Segment<'a>| (0..s.rows.len).map(move |r| (s, r, s.base + r as u32));
-    let all = table.stack.segments.iter().flat_map(rows);
-    all.filter(|(_, _, global)| table.alive(&linked.states, *global))
+    let rows = |s: &'s Segment<'a>| {
+        let alive = (0..s.rows.len).filter(|r| table.alive_at(&linked.states, s, *r));
+        alive.map(move |r| (s, r, s.base + r as u32))
+    };
+    table.stack.segments.iter().flat_map(rows)
 }
 
 /// What one look at the rows needs.
@@ -181,7 +189,9 @@ impl<'s, 'a> Look<'s, 'a> {
         let area = jobs.stack.field("area");
         for (segment, row, global) in alive(self.linked, jobs) {
             let sum = sums[global as usize];
-            let Some(own) = segment.column(area).and_then(|c| c.real(row)) else { continue };
+            let Some(own) = segment.column(area).and_then(|c| c.real(row)) else {
+                continue;
+            };
             if sum > 0.0 && (sum - own).abs() > AREA_TOLERANCE * own {
                 let found = format!("surfaces of {sum:.2} m2 on a job of {own:.2} m2");
                 let job = Self::job(&jobs.stack, segment, row);
@@ -191,7 +201,9 @@ impl<'s, 'a> Look<'s, 'a> {
     }
 
     fn prices(&self, list: &mut List) {
-        let Some(jobs) = self.table(Table::Jobs) else { return };
+        let Some(jobs) = self.table(Table::Jobs) else {
+            return;
+        };
         let at = |name| jobs.stack.field(name);
         let fields = (at("coated"), at("coating_price"), at("coating_discount"));
         for (segment, row, _) in alive(self.linked, jobs) {
@@ -220,17 +232,23 @@ impl<'s, 'a> Look<'s, 'a> {
             return;
         }
         let counts = |row| bottles.alive(&self.linked.states, row);
-        let mut resolver = Resolver::new(&bottles.stack, counts);
+        let mut resolver = Resolver::new(bottles);
         if super::links::meet_without_shop(&bottles.stack, &coatings.stack) {
             resolver.by_key_alone(counts);
         }
         let at = (coatings.stack.field("shop"), coatings.stack.field("bottle"));
         let mut unknown = Subjects::default();
         for (segment, row, _) in alive(self.linked, coatings) {
-            let Some(bottle) = segment.column(at.1).and_then(|c| c.text(row)) else { continue };
+            let Some(bottle) = segment.column(at.1).and_then(|c| c.text(row)) else {
+                continue;
+            };
             let shop = segment.column(at.0).and_then(|c| c.text(row)).unwrap_or("");
-            let hash = hash_key(shop, bottle.as_bytes());
-            if resolver.find(hash, shop, bottle) == super::links::Answer::None {
+            let known = match resolver.find(row_hash(shop, bottle), shop, bottle) {
+                Answer::Row(row) => counts(row),
+                Answer::Several => true,
+                Answer::None => false,
+            };
+            if !known {
                 unknown.note(shop, bottle, || {
                     let found = "a bottle that bottles does not have".to_string();
                     self.listed(Oddity::UnknownBottle, segment, row, (shop, bottle), found)
@@ -282,9 +300,10 @@ pub(super) fn list(files: &[FileRows], linked: &Linked<'_>) -> List {
             look.surfaces(&mut list);
             look.prices(&mut list);
             look.bottles(&mut list);
+            people::overlaps(&look, &mut list);
             list
         });
-        people::list(&look, &mut mine);
+        people::known(&look, &mut mine);
         other.join().unwrap_or_default()
     });
     let mut all = List::default();

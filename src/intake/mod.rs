@@ -28,6 +28,7 @@ pub mod ledger;
 mod links;
 mod listed;
 pub mod numbers;
+mod places;
 mod plan;
 mod raw;
 pub mod reason;

@@ -262,7 +262,11 @@ fn whole_digits(whole: &str, decimal: char, thousands: Option<char>) -> Option<S
     }
     let groups: Vec<&str> = whole.split(mark).collect();
     let sound = groups.iter().enumerate().all(|(i, g)| {
-        let right = if i == 0 { (1..=3).contains(&g.len()) } else { g.len() == 3 };
+        let right = if i == 0 {
+            (1..=3).contains(&g.len())
+        } else {
+            g.len() == 3
+        };
         right && g.bytes().all(|b| b.is_ascii_digit())
     });
     sound.then(|| groups.concat())
@@ -311,18 +315,17 @@ fn exponent(core: &str) -> Option<Number> {
 /// Whether a word beside a number is its column's.
 fn allowed(word: &str, around: Around<'_>) -> Result<(), Refused> {
     let lower = word.to_lowercase();
-    let own_currency = || {
-        around
-            .currency
-            .is_some_and(|c| is_of(word, &lower, c))
-    };
+    let own_currency = || around.currency.is_some_and(|c| is_of(word, &lower, c));
     let known = word.is_empty()
         || (word == "%" && around.percent)
         || around.units.contains(&lower.as_str())
         || own_currency();
     if known {
         Ok(())
-    } else if word.chars().all(|c| c.is_alphanumeric() || " .²°%$€£¥₹/".contains(c)) {
+    } else if word
+        .chars()
+        .all(|c| c.is_alphanumeric() || " .²°%$€£¥₹/".contains(c))
+    {
         Err(Refused::Unit(word.to_string()))
     } else {
         Err(Refused::NotANumber)
@@ -501,7 +504,15 @@ mod tests {
 
     #[test]
     fn the_fast_way_agrees_with_the_slow_one() {
-        for cell in ["0", "-12", "21.375", "0.5", "1234.5", "99999999999999999.9", "-.25"] {
+        for cell in [
+            "0",
+            "-12",
+            "21.375",
+            "0.5",
+            "1234.5",
+            "99999999999999999.9",
+            "-.25",
+        ] {
             let (fast, fast_shape) = plain(cell.as_bytes()).unwrap();
             let slow = ornate(cell, Mark::Point, Around::default()).unwrap();
             assert_eq!(fast.value(), slow.value(), "{cell}");
@@ -542,7 +553,10 @@ mod tests {
         assert_eq!(evidence(&["21.375", "1.234"]).verdict(None), Some(Point));
         assert_eq!(evidence(&["21.375"]).verdict(Some(Comma)), Some(Comma));
         assert_eq!(evidence(&["1,234", "2,500"]).verdict(None), None);
-        assert_eq!(evidence(&["1,234", "2,500"]).verdict(Some(Point)), Some(Point));
+        assert_eq!(
+            evidence(&["1,234", "2,500"]).verdict(Some(Point)),
+            Some(Point)
+        );
         assert_eq!(evidence(&["7.5", "7,5"]).verdict(None), None);
         assert_eq!(evidence(&["1.234.567"]).verdict(None), Some(Comma));
     }

@@ -23,8 +23,13 @@ pub(super) enum How {
     YesNo(Words),
     Day(Order),
     Moment(Order),
-    Real { mark: Mark, unit: Unit },
-    Money { mark: Mark },
+    Real {
+        mark: Mark,
+        unit: Unit,
+    },
+    Money {
+        mark: Mark,
+    },
     /// Orders exports: a date, a moment or a number; never a fault.
     Later(Order),
 }
@@ -72,8 +77,14 @@ impl PerMl {
     pub(super) fn of(&self, product: Option<&str>) -> Option<f64> {
         let own = product.and_then(|p| self.by_product.get(p));
         let any = own.or_else(|| self.by_product.get("*"));
-        let only = || self.by_product.values().next().filter(|_| self.by_product.len() == 1);
-        any.or_else(|| if product.is_none() { only() } else { None }).copied()
+        let only = || {
+            self.by_product
+                .values()
+                .next()
+                .filter(|_| self.by_product.len() == 1)
+        };
+        any.or_else(|| if product.is_none() { only() } else { None })
+            .copied()
     }
 }
 
@@ -194,7 +205,11 @@ impl Plan {
                 _ => {}
             }
         }
-        if faults.is_empty() { Ok(changed) } else { Err(faults) }
+        if faults.is_empty() {
+            Ok(changed)
+        } else {
+            Err(faults)
+        }
     }
 
     /// No evidence yet, for each claim.
@@ -317,7 +332,9 @@ fn parts(tables: &[Table], binding: &Binding, claims: &[Claim]) -> Vec<Part> {
                 .iter()
                 .any(|b| b.table != *table && b.column == column)
         };
-        let own = claims.iter().filter(|c| c.part == part && !shared(c.column));
+        let own = claims
+            .iter()
+            .filter(|c| c.part == part && !shared(c.column));
         Part {
             table: *table,
             claims: table.fields().iter().map(at).collect(),

@@ -29,8 +29,14 @@ pub(super) fn lines(path: &Path, settled: Settled, wanted: &[Wanted]) -> io::Res
         };
         let mut at = 0;
         while at < bytes.len() {
-            let Some(want) = wanted.get(next) else { return Ok(out) };
-            let end = if single { bytes.len() } else { line_end(&bytes, at) };
+            let Some(want) = wanted.get(next) else {
+                return Ok(out);
+            };
+            let end = if single {
+                bytes.len()
+            } else {
+                line_end(&bytes, at)
+            };
             let after = after_line_end(&bytes, end);
             let last = want.line + u64::from(want.lines) - 1;
             if line >= want.line {

@@ -122,8 +122,14 @@ impl fmt::Display for Rejected {
         write!(f, "{}, line {}", self.file, self.line)?;
         for fault in &self.faults {
             let column = fault.column.as_deref();
-            let column = column.map(|c| format!(", column \"{c}\"")).unwrap_or_default();
-            write!(f, "{column}: found {}; expected {}", fault.found, fault.expected)?;
+            let column = column
+                .map(|c| format!(", column \"{c}\""))
+                .unwrap_or_default();
+            write!(
+                f,
+                "{column}: found {}; expected {}",
+                fault.found, fault.expected
+            )?;
         }
         Ok(())
     }

@@ -213,7 +213,10 @@ impl<'a> Machine<'a> {
     /// One record from `self.at`: it and where the next begins, or the cell
     /// at fault (`None`: more bytes are needed).
     #[inline]
-    fn record(&self, cells: &mut Vec<Cell>) -> Result<(Record, usize), (usize, Option<QuoteFault>)> {
+    fn record(
+        &self,
+        cells: &mut Vec<Cell>,
+    ) -> Result<(Record, usize), (usize, Option<QuoteFault>)> {
         let bytes = self.bytes;
         let (start, before) = (self.at, cells.len());
         let (mut i, mut lines, mut nul) = (start, 1, false);
@@ -232,7 +235,9 @@ impl<'a> Machine<'a> {
                 while i < bytes.len() && self.class[usize::from(bytes[i])] == PLAIN && !open {
                     i += 1;
                 }
-                let class = bytes.get(i).map_or(LINE_END, |b| self.class[usize::from(*b)]);
+                let class = bytes
+                    .get(i)
+                    .map_or(LINE_END, |b| self.class[usize::from(*b)]);
                 if class == NUL && !open {
                     nul = true;
                     i += 1;
@@ -470,7 +475,10 @@ mod tests {
 
     #[test]
     fn every_kind_of_line_end_ends_a_line() {
-        assert_eq!(plain("a,b\nc,d\r\ne,f\rg,h"), ["1:a|b", "2:c|d", "3:e|f", "4:g|h"]);
+        assert_eq!(
+            plain("a,b\nc,d\r\ne,f\rg,h"),
+            ["1:a|b", "2:c|d", "3:e|f", "4:g|h"]
+        );
         assert_eq!(plain("a,b\n\nc,"), ["1:a|b", "2:", "3:c|"]);
         assert_eq!(count_lines(b"a\n\r\nb\rc"), 4);
         assert_eq!(count_lines(b""), 0);

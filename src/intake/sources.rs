@@ -153,7 +153,12 @@ mod tests {
 
     #[test]
     fn canonical_names_serve_their_tables_and_output_is_never_input() {
-        let at = folder(&["jobs.csv", "people.csv.gz", "reviews/2026-10/jobs.csv", "x.csv"]);
+        let at = folder(&[
+            "jobs.csv",
+            "people.csv.gz",
+            "reviews/2026-10/jobs.csv",
+            "x.csv",
+        ]);
         let found = find(at.path(), &Shop::default()).unwrap();
         assert_eq!(names(&found), ["jobs.csv=jobs", "people.csv.gz=people"]);
         let mut shop = Shop::default();
@@ -170,11 +175,15 @@ mod tests {
         let at = folder(&["exports/2026-10.csv", "exports/2026-09.csv"]);
         let mut shop = Shop::default();
         shop.files.insert(Table::Jobs, vec!["exports/*.csv".into()]);
-        shop.files.insert(Table::Coatings, vec!["exports/*.csv".into()]);
+        shop.files
+            .insert(Table::Coatings, vec!["exports/*.csv".into()]);
         let found = find(at.path(), &shop).unwrap();
         assert_eq!(
             names(&found),
-            ["exports/2026-09.csv=jobs+coatings", "exports/2026-10.csv=jobs+coatings"]
+            [
+                "exports/2026-09.csv=jobs+coatings",
+                "exports/2026-10.csv=jobs+coatings"
+            ]
         );
     }
 
@@ -184,10 +193,17 @@ mod tests {
         let shop = Shop::default();
         let message = |e: IntakeError| e.to_string();
         let none = find(at.path(), &shop).map_err(message).unwrap_err();
-        assert!(none.contains("no file of jobs. Looked for jobs.csv, jobs.csv.gz"), "{none}");
-        let absent = find(&at.path().join("absent"), &shop).map_err(message).unwrap_err();
+        assert!(
+            none.contains("no file of jobs. Looked for jobs.csv, jobs.csv.gz"),
+            "{none}"
+        );
+        let absent = find(&at.path().join("absent"), &shop)
+            .map_err(message)
+            .unwrap_err();
         assert!(absent.contains("no such folder"), "{absent}");
-        let file = find(&at.path().join("people.csv"), &shop).map_err(message).unwrap_err();
+        let file = find(&at.path().join("people.csv"), &shop)
+            .map_err(message)
+            .unwrap_err();
         assert!(file.contains("a file, not a folder"), "{file}");
     }
 }

@@ -82,16 +82,44 @@ impl Unit {
 }
 
 const SQUARE_METRES: &[&str] = &[
-    "m2", "m²", "sq m", "sqm", "sq. m", "square metres", "square meters", "qm",
+    "m2",
+    "m²",
+    "sq m",
+    "sqm",
+    "sq. m",
+    "square metres",
+    "square meters",
+    "qm",
 ];
 const SQUARE_FEET: &[&str] = &[
-    "ft2", "ft²", "sq ft", "sqft", "sq. ft", "sq. ft.", "sq ft.", "square feet", "sf",
+    "ft2",
+    "ft²",
+    "sq ft",
+    "sqft",
+    "sq. ft",
+    "sq. ft.",
+    "sq ft.",
+    "square feet",
+    "sf",
 ];
-const MILLILITRES: &[&str] = &["ml", "millilitres", "milliliters", "millilitre", "milliliter", "cc"];
+const MILLILITRES: &[&str] = &[
+    "ml",
+    "millilitres",
+    "milliliters",
+    "millilitre",
+    "milliliter",
+    "cc",
+];
 const LITRES: &[&str] = &["l", "litres", "liters", "litre", "liter"];
 const GRAMS: &[&str] = &["g", "gram", "grams", "gr"];
 const FLUID_OUNCES: &[&str] = &[
-    "us fl oz", "fl oz", "fl. oz", "fl. oz.", "floz", "fluid ounces", "us fluid ounces",
+    "us fl oz",
+    "fl oz",
+    "fl. oz",
+    "fl. oz.",
+    "floz",
+    "fluid ounces",
+    "us fluid ounces",
 ];
 const OUNCES: &[&str] = &["oz", "oz.", "ounce", "ounces"];
 const DROPS: &[&str] = &["drops", "drop", "gtt"];
@@ -160,9 +188,24 @@ fn set(shop: &Shop, table: Table, field: &str, kind: Kind) -> Option<Unit> {
     let units = &shop.units;
     let own = format!("{table}.{field}");
     match kind {
-        Kind::Area => units.area_of.get(&own).copied().or(units.area).map(Unit::Area),
-        Kind::Used => units.used_of.get(&own).copied().or(units.used).map(Unit::Used),
-        Kind::Volume => units.volume_of.get(&own).copied().or(units.volume).map(Unit::Volume),
+        Kind::Area => units
+            .area_of
+            .get(&own)
+            .copied()
+            .or(units.area)
+            .map(Unit::Area),
+        Kind::Used => units
+            .used_of
+            .get(&own)
+            .copied()
+            .or(units.used)
+            .map(Unit::Used),
+        Kind::Volume => units
+            .volume_of
+            .get(&own)
+            .copied()
+            .or(units.volume)
+            .map(Unit::Volume),
         Kind::Temperature => {
             let own = units.temperature_of.get(&own).copied();
             own.or(units.temperature).map(Unit::Temperature)
@@ -217,12 +260,21 @@ mod tests {
     #[test]
     fn headings_say_their_unit() {
         let feet = Said::Unit(Unit::Area(AreaUnit::SquareFoot));
-        for heading in ["Area (sq ft)", "Area [ft²]", "area_ft2", "Film sqft", "AREA (SQ. FT.)"] {
+        for heading in [
+            "Area (sq ft)",
+            "Area [ft²]",
+            "area_ft2",
+            "Film sqft",
+            "AREA (SQ. FT.)",
+        ] {
             assert_eq!(in_heading(heading, Kind::Area), feet, "{heading}");
         }
         assert_eq!(in_heading("Area", Kind::Area), Said::Nothing);
         assert_eq!(in_heading("Area (approx)", Kind::Area), Said::Nothing);
-        assert_eq!(in_heading("Labour (hrs)", Kind::Minutes), Said::Unit(Unit::Hours));
+        assert_eq!(
+            in_heading("Labour (hrs)", Kind::Minutes),
+            Said::Unit(Unit::Hours)
+        );
         assert_eq!(
             in_heading("Air temp °F", Kind::Temperature),
             Said::Unit(Unit::Temperature(TemperatureUnit::F))

@@ -71,7 +71,9 @@ impl Words {
         if self.theirs.is_empty() {
             return None;
         }
-        self.theirs.get(&cell.trim().to_lowercase()).map(String::as_str)
+        self.theirs
+            .get(&cell.trim().to_lowercase())
+            .map(String::as_str)
     }
 
     /// Yes or no.
@@ -117,9 +119,10 @@ impl Words {
 /// for underscores.
 fn same_word(canonical: &str, word: &str) -> bool {
     canonical.len() == word.len()
-        && canonical.bytes().zip(word.bytes()).all(|(c, w)| {
-            c == w.to_ascii_lowercase() || (c == b'_' && matches!(w, b' ' | b'-'))
-        })
+        && canonical
+            .bytes()
+            .zip(word.bytes())
+            .all(|(c, w)| c == w.to_ascii_lowercase() || (c == b'_' && matches!(w, b' ' | b'-')))
 }
 
 #[cfg(test)]
@@ -152,7 +155,10 @@ mod tests {
         assert_eq!(none.listed("pair", SAMPLE), Meaning::Unknown);
         assert_eq!(none.open("Gloss", "finish"), Meaning::Word("gloss"));
         assert_eq!(none.open("Chrome", "finish"), Meaning::Word("Chrome"));
-        assert_eq!(none.open("Colour change", "film"), Meaning::Word("colour_change"));
+        assert_eq!(
+            none.open("Colour change", "film"),
+            Meaning::Word("colour_change")
+        );
         let own = words(&[("gls", "gloss")]);
         assert_eq!(own.open("GLS", "finish"), Meaning::Word("gloss"));
     }

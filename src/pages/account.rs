@@ -1,8 +1,8 @@
 //! What `check` prints: every line of every file accounted for.
 
 use super::unlocks::{SECTIONS, lacking};
-use crate::intake::ledger::{FileLedger, Ledger};
 use crate::intake::encoding::{Encoding, Settled, SettledBy};
+use crate::intake::ledger::{FileLedger, Ledger};
 use crate::intake::{List, Listed};
 use serde_json::{Value, json};
 use std::fmt::Write;
@@ -47,7 +47,11 @@ fn write_file(out: &mut String, f: &FileLedger) {
         out,
         format!(
             "  {} bytes, {}, delimiter {}, quote {}, heading on line {}",
-            f.size, encoding(f.encoding), f.dialect.delimiter, f.dialect.quote, f.dialect.heading_line
+            f.size,
+            encoding(f.encoding),
+            f.dialect.delimiter,
+            f.dialect.quote,
+            f.dialect.heading_line
         ),
     );
     line(
@@ -61,7 +65,11 @@ fn write_file(out: &mut String, f: &FileLedger) {
         let first: Vec<String> = count.first.iter().map(u64::to_string).collect();
         line(
             out,
-            format!("  put aside, {reason}: {} (first: line {})", count.lines, first.join(", ")),
+            format!(
+                "  put aside, {reason}: {} (first: line {})",
+                count.lines,
+                first.join(", ")
+            ),
         );
     }
     let found: Vec<String> = f
@@ -74,7 +82,10 @@ fn write_file(out: &mut String, f: &FileLedger) {
         line(out, format!("  fields missing: {}", f.missing.join(", ")));
     }
     if !f.unclaimed.is_empty() {
-        line(out, format!("  columns not used: {}", f.unclaimed.join(", ")));
+        line(
+            out,
+            format!("  columns not used: {}", f.unclaimed.join(", ")),
+        );
     }
     for note in &f.notes {
         line(out, format!("  note: {note}"));
@@ -109,7 +120,10 @@ fn write_listed(out: &mut String, listed: &[Listed]) {
         };
         line(
             out,
-            format!("  {}, line {}: {}: {}{more}", l.file, l.line, l.subject, l.found),
+            format!(
+                "  {}, line {}: {}: {}{more}",
+                l.file, l.line, l.subject, l.found
+            ),
         );
     }
 }

@@ -35,14 +35,23 @@ pub(super) fn lead(m: &Material<'_>) -> Sentence {
             f.count_of(a.coated, "vehicle", "vehicles")
         ),
         (Certainty::Luck, _) => "About as many customers as usual took the coating".to_string(),
-        (Certainty::Likely, Some(d)) => format!("Probably {} customers than usual took the coating", more(d.value)),
-        (Certainty::Outside, Some(d)) => format!("Clearly {} customers than usual took the coating", more(d.value)),
+        (Certainty::Likely, Some(d)) => format!(
+            "Probably {} customers than usual took the coating",
+            more(d.value)
+        ),
+        (Certainty::Outside, Some(d)) => format!(
+            "Clearly {} customers than usual took the coating",
+            more(d.value)
+        ),
     };
     if sold.ends_with('.') {
         return say(sold);
     }
     let earned = m.findings.margin.as_ref().ok().map(|x| &x.change);
-    say(format!("{sold}{}", earned.map_or_else(|| ".".into(), earned_words)))
+    say(format!(
+        "{sold}{}",
+        earned.map_or_else(|| ".".into(), earned_words)
+    ))
 }
 
 fn more(difference: f64) -> &'static str {
@@ -54,10 +63,16 @@ fn earned_words(change: &Change) -> String {
         (Certainty::TooFew, _) | (_, None) => ".".into(),
         (Certainty::Luck, _) => ", and a coated job earned about the usual.".into(),
         (Certainty::Likely, Some(d)) => {
-            format!(", and a coated job probably earned {}.", less_or_more(d.value))
+            format!(
+                ", and a coated job probably earned {}.",
+                less_or_more(d.value)
+            )
         }
         (Certainty::Outside, Some(d)) => {
-            format!(", and a coated job earned clearly {}.", less_or_more(d.value))
+            format!(
+                ", and a coated job earned clearly {}.",
+                less_or_more(d.value)
+            )
         }
     }
 }
@@ -126,7 +141,9 @@ fn sold(m: &Material<'_>) -> Tile {
         crate::estimate::Figure::Known(e) => known(f.share(e.value), ""),
         crate::estimate::Figure::NotEnough(n) => thin(words::missing(n, f)),
     };
-    tile(m, "Coating sold on", figure, &a.change, attach::ID, |x| f.share(x))
+    tile(m, "Coating sold on", figure, &a.change, attach::ID, |x| {
+        f.share(x)
+    })
 }
 
 fn earned(m: &Material<'_>) -> Tile {
@@ -139,7 +156,9 @@ fn earned(m: &Material<'_>) -> Tile {
                 crate::estimate::Figure::Known(e) => known(f.money_about(e.value), ""),
                 crate::estimate::Figure::NotEnough(n) => thin(words::missing(n, f)),
             };
-            tile(m, LABEL, figure, &x.change, margin::ID, |x| f.money_about(x))
+            tile(m, LABEL, figure, &x.change, margin::ID, |x| {
+                f.money_about(x)
+            })
         }
     }
 }
@@ -203,14 +222,25 @@ fn action(a: &Action, f: &Format) -> ActionView {
         Action::MendPrices { jobs, short, worst } => {
             let what = match jobs {
                 1 => "Ask about the one job charged less than its floor.".to_string(),
-                n => format!("Ask about the {} jobs charged less than their floor.", f.count(*n)),
+                n => format!(
+                    "Ask about the {} jobs charged less than their floor.",
+                    f.count(*n)
+                ),
             };
-            let mut why = say(format!("They were {} short together; start with job ", f.money(*short)));
+            let mut why = say(format!(
+                "They were {} short together; start with job ",
+                f.money(*short)
+            ));
             why.push(Piece::text(worst.clone()));
             why.extend(say("."));
             view(what, why, "See the jobs", floor::ID)
         }
-        Action::MendUse { finish, in_force, found, month_cost } => view(
+        Action::MendUse {
+            finish,
+            in_force,
+            found,
+            month_cost,
+        } => view(
             format!(
                 "Plan {} for {finish}, not {}.",
                 f.use_rate_text(found.value),
@@ -225,8 +255,17 @@ fn action(a: &Action, f: &Format) -> ActionView {
             "See the use",
             consumption::ID,
         ),
-        Action::MendMinutes { class, in_force, found, month_cost } => view(
-            format!("Plan {} for {class}, not {}.", f.minutes(found.value), f.minutes(*in_force)),
+        Action::MendMinutes {
+            class,
+            in_force,
+            found,
+            month_cost,
+        } => view(
+            format!(
+                "Plan {} for {class}, not {}.",
+                f.minutes(found.value),
+                f.minutes(*in_force)
+            ),
             say(format!(
                 "{} say so (likely {}).{}",
                 f.count_of(found.n, "timed job", "timed jobs"),
@@ -236,10 +275,18 @@ fn action(a: &Action, f: &Format) -> ActionView {
             "See the minutes",
             minutes::ID,
         ),
-        Action::LookInto { figure, up, certainty, worth } => {
+        Action::LookInto {
+            figure,
+            up,
+            certainty,
+            worth,
+        } => {
             let direction = if *up { "rose" } else { "fell" };
             let worth = worth.map_or_else(String::new, |w| {
-                format!(" It is worth about {} this month.", f.money(Minor(w.0.abs())))
+                format!(
+                    " It is worth about {} this month.",
+                    f.money(Minor(w.0.abs()))
+                )
             });
             view(
                 format!("Find out why {} {direction}.", noun(*figure)),
@@ -263,8 +310,14 @@ fn action(a: &Action, f: &Format) -> ActionView {
 
 fn cost(amount: Option<Minor>, of: &str, f: &Format) -> String {
     match amount {
-        Some(m) if m.0 > 0 => format!(" It cost {} of {of} this month that quotes did not hold.", f.money(m)),
-        Some(m) if m.0 < 0 => format!(" Quotes held {} of {of} this month that was not needed.", f.money(-m)),
+        Some(m) if m.0 > 0 => format!(
+            " It cost {} of {of} this month that quotes did not hold.",
+            f.money(m)
+        ),
+        Some(m) if m.0 < 0 => format!(
+            " Quotes held {} of {of} this month that was not needed.",
+            f.money(-m)
+        ),
         _ => String::new(),
     }
 }
@@ -299,7 +352,10 @@ pub(super) fn cannot_say(m: &Material<'_>) -> Vec<Sentence> {
         ("Hands-on minutes by class", f.minutes.as_ref().err()),
     ];
     for (name, why) in sections.into_iter().filter_map(|(n, w)| Some((n, w?))) {
-        all.push(say(format!("**{name}.** {}", words::why_missing(why, m.format))));
+        all.push(say(format!(
+            "**{name}.** {}",
+            words::why_missing(why, m.format)
+        )));
     }
     let mut thin: Vec<(String, &NotEnough)> = Vec::new();
     if let Ok(x) = &f.consumption {

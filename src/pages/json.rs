@@ -29,10 +29,7 @@ pub(super) fn review(m: &Material<'_>) -> Result<Vec<u8>, serde_json::Error> {
     put("month", json!(s.month));
     put("data_until", json!(f.data_until.to_string()));
     put("unfinished", json!(f.unfinished));
-    put(
-        "window",
-        json!({"from": s.window_from, "until": s.month}),
-    );
+    put("window", json!({"from": s.window_from, "until": s.month}));
     put("currency", json!(m.format.currency));
     put("fingerprint", json!(m.about.fingerprint));
     put("lines", lines(m));
@@ -55,9 +52,9 @@ fn section<T>(found: &Result<T, Missing>, write: impl Fn(&T) -> Value) -> Value 
     match found {
         Ok(x) => write(x),
         Err(Missing::TooFew(n)) => json!({"not_enough": n}),
-        Err(Missing::NoPrice(Lacking::CoatingCost)) => {
-            lacking("price of the coating: bottles with volume and cost, or cost_per_ml in constants.toml")
-        }
+        Err(Missing::NoPrice(Lacking::CoatingCost)) => lacking(
+            "price of the coating: bottles with volume and cost, or cost_per_ml in constants.toml",
+        ),
         Err(Missing::NoPrice(Lacking::Wage)) => {
             lacking("hourly cost: people with hourly_cost, or hourly_cost in constants.toml")
         }
@@ -253,20 +250,40 @@ fn underpriced(x: &Floor) -> Value {
 /// `recalibrate`; here stands how they compare.
 fn constants(m: &Material<'_>) -> Value {
     let mut all = Vec::new();
-    let row = |constant: &str, key: &str, in_force: Option<f64>, found: &Figure, against: Against| {
-        let mut row = json!({"constant": constant, "key": key, "data_alone": found, "against": against});
-        maybe(&mut row, "in_force", in_force);
-        row
-    };
+    let row =
+        |constant: &str, key: &str, in_force: Option<f64>, found: &Figure, against: Against| {
+            let mut row =
+                json!({"constant": constant, "key": key, "data_alone": found, "against": against});
+            maybe(&mut row, "in_force", in_force);
+            row
+        };
     if let Ok(x) = &m.findings.consumption {
-        all.push(row("setup_ml", "", x.setup_in_force, &x.setup, x.setup_against));
+        all.push(row(
+            "setup_ml",
+            "",
+            x.setup_in_force,
+            &x.setup,
+            x.setup_against,
+        ));
         for u in &x.finishes {
-            all.push(row("ml_per_m2", &u.fit.finish, u.in_force, &u.fit.data_alone, u.against));
+            all.push(row(
+                "ml_per_m2",
+                &u.fit.finish,
+                u.in_force,
+                &u.fit.data_alone,
+                u.against,
+            ));
         }
     }
     if let Ok(x) = &m.findings.minutes {
         for c in &x.classes {
-            all.push(row("minutes", &c.fit.class, c.in_force, &c.fit.typical, c.against));
+            all.push(row(
+                "minutes",
+                &c.fit.class,
+                c.in_force,
+                &c.fit.typical,
+                c.against,
+            ));
         }
     }
     Value::Array(all)

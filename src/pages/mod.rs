@@ -23,8 +23,8 @@ pub use write::File;
 
 use crate::findings::Findings;
 use crate::findings::headline::Action;
-use crate::intake::ledger::Ledger;
 use crate::intake::List;
+use crate::intake::ledger::Ledger;
 use crate::intake::reason::Rejected;
 use crate::settings::shop::{Money, Review};
 use format::Format;

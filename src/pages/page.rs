@@ -25,6 +25,7 @@ pub(super) fn page(m: &Material<'_>) -> Result<Page, PageError> {
     let context = Context {
         format: m.format,
         scope: &f.scope,
+        actions: m.actions,
     };
     let sections = vec![
         sections::attach::section(&f.attach, context)?,
@@ -44,7 +45,7 @@ pub(super) fn page(m: &Material<'_>) -> Result<Page, PageError> {
         do_next: first_screen::do_next(m),
         cannot_say: first_screen::cannot_say(m),
         sections: sections.iter().map(|s| s.view.clone()).collect(),
-        left_out: m.about.locked.iter().map(|l| say(l)).collect(),
+        left_out: m.about.locked.iter().map(say).collect(),
         how_to_read: how_to_read(),
         rests_on: rests_on::parts(m),
         footer: footer(m.about),
@@ -56,7 +57,11 @@ fn cover(m: &Material<'_>) -> Sentence {
     let f = m.format;
     let a = &m.findings.attach;
     let lines = m.ledger.lines();
-    let finished = f.count_of(a.eligible + a.excluded, "film job finished", "film jobs finished");
+    let finished = f.count_of(
+        a.eligible + a.excluded,
+        "film job finished",
+        "film jobs finished",
+    );
     let aside = match lines.quarantined {
         0 => "Every line of the exports was used or is accounted for.".to_string(),
         n => format!(

@@ -11,7 +11,9 @@ pub(super) fn csv(rejected: &[Rejected]) -> Result<Vec<u8>, csv::Error> {
     let mut out = csv::WriterBuilder::new()
         .terminator(csv::Terminator::CRLF)
         .from_writer(Vec::new());
-    out.write_record(["file", "line", "column", "found", "expected", "reason", "raw_line"])?;
+    out.write_record([
+        "file", "line", "column", "found", "expected", "reason", "raw_line",
+    ])?;
     for r in rejected {
         // A NUL would make the file binary to most programs: U+2400 stands in.
         let raw = defused(&r.raw_text().replace('\0', "\u{2400}"));

@@ -67,7 +67,10 @@ fn constants(m: &Material<'_>) -> RestsOn {
 fn prices(m: &Material<'_>) -> RestsOn {
     let f = m.format;
     let money = m.money;
-    let mut paragraphs = vec![say(coating_price(&m.findings.prices, f)), say(wage(&m.findings.prices, f))];
+    let mut paragraphs = vec![
+        say(coating_price(&m.findings.prices, f)),
+        say(wage(&m.findings.prices, f)),
+    ];
     let loading = f.number(money.labour_loading, 2);
     paragraphs.push(say(if money.labour_loading_given {
         format!("Labour loading: {loading}, from the settings.")
@@ -84,7 +87,10 @@ fn prices(m: &Material<'_>) -> RestsOn {
         f.share(money.target_margin)
     )));
     paragraphs.push(say(if money.prices_include_tax {
-        format!("Prices in the exports include sales tax of {}, which is taken out.", f.share_fine(money.tax_rate))
+        format!(
+            "Prices in the exports include sales tax of {}, which is taken out.",
+            f.share_fine(money.tax_rate)
+        )
     } else {
         "Prices in the exports are taken as without sales tax.".to_string()
     }));
@@ -126,7 +132,10 @@ fn wage(p: &Prices, f: &Format) -> String {
             f.money_about_exact(x)
         ),
         (Source::Constants, Some(x)) => {
-            format!("Wage: {} an hour before loading, from constants.toml.", f.money_about_exact(x))
+            format!(
+                "Wage: {} an hour before loading, from constants.toml.",
+                f.money_about_exact(x)
+            )
         }
         _ => "Wage: not known.".into(),
     }
@@ -152,9 +161,14 @@ fn lines(m: &Material<'_>) -> RestsOn {
         name: "lines_by_reason",
         fold: "Lines put aside, by reason",
         caption: "Lines put aside, by reason".into(),
-        columns: vec![words_column("reason", "Reason"), numbers_column("lines", "Lines")],
+        columns: vec![
+            words_column("reason", "Reason"),
+            numbers_column("lines", "Lines"),
+        ],
         rows: rows.collect(),
-        definition: "A line can have several reasons, so they may add up to more than the lines put aside.".into(),
+        definition:
+            "A line can have several reasons, so they may add up to more than the lines put aside."
+                .into(),
     };
     let tables = if reasons.rows.is_empty() {
         Vec::new()

@@ -18,7 +18,11 @@ pub(super) fn lines(m: &Material<'_>, place: &Path) -> Vec<String> {
         .map(|(r, n)| format!("{} {}", r.code(), f.count(n)))
         .collect();
     let mut all = vec![
-        format!("{}: {}", month(m.findings.scope.month.first()), plain(&lead(m))),
+        format!(
+            "{}: {}",
+            month(m.findings.scope.month.first()),
+            plain(&lead(m))
+        ),
         format!(
             "{}, {} that the coating suits, {} coated",
             f.count_of(a.eligible + a.excluded, "film job", "film jobs"),

@@ -82,7 +82,9 @@ impl Cell {
             Self::Factor(x) => CellView::number(f.number(*x, 2), *x),
             Self::Month(m) => {
                 let first = m.first();
-                let days = first.signed_duration_since(chrono::NaiveDate::MIN).num_days();
+                let days = first
+                    .signed_duration_since(chrono::NaiveDate::MIN)
+                    .num_days();
                 CellView::number(month_short(first), days as f64)
             }
             Self::Missing(n) => CellView::thin(words::missing_short(n, f)),
@@ -224,7 +226,10 @@ mod tests {
         assert_eq!(defused("gloss"), "gloss");
         assert_eq!(Cell::Money(-1250.0).plain(100), "-12.5");
         assert_eq!(Cell::Share(-0.0).plain(100), "0");
-        assert_eq!(Cell::Text("=cmd|' /C calc'!A0".into()).plain(100), "'=cmd|' /C calc'!A0");
+        assert_eq!(
+            Cell::Text("=cmd|' /C calc'!A0".into()).plain(100),
+            "'=cmd|' /C calc'!A0"
+        );
     }
 
     #[test]

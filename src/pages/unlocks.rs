@@ -19,7 +19,10 @@ const PRICE: &[Column] = &[(Table::Jobs, "coating_price")];
 const AREA: &[Column] = &[(Table::Jobs, "area"), (Table::Surfaces, "area")];
 const FINISH: &[Column] = &[(Table::Jobs, "finish"), (Table::Surfaces, "finish")];
 const USED: &[Column] = &[(Table::Coatings, "used")];
-const TIMED: &[Column] = &[(Table::Coatings, "minutes"), (Table::Coatings, "started_at")];
+const TIMED: &[Column] = &[
+    (Table::Coatings, "minutes"),
+    (Table::Coatings, "started_at"),
+];
 
 /// The sections of a review.
 pub(super) const SECTIONS: [Section; 5] = [

@@ -2,14 +2,14 @@
 //! change is was decided in the findings; here it is only said.
 
 use super::format::{Format, list};
-use super::view::{Piece, Sentence};
-use crate::estimate::{Figure, NotEnough};
+use super::view::Piece;
+use crate::estimate::NotEnough;
 use crate::findings::certainty::{Certainty, Change};
 use crate::findings::{Lacking, Missing};
 use crate::settings::month::Month;
 
 /// The word under a figure of the first screen.
-pub fn certainty_word(certainty: Certainty) -> &'static str {
+pub(super) fn certainty_word(certainty: Certainty) -> &'static str {
     match certainty {
         Certainty::Outside => "Real change",
         Certainty::Likely => "Probably real",
@@ -19,7 +19,7 @@ pub fn certainty_word(certainty: Certainty) -> &'static str {
 }
 
 /// The sentence that goes with it.
-pub fn certainty_sentence(certainty: Certainty) -> &'static str {
+pub(super) fn certainty_sentence(certainty: Certainty) -> &'static str {
     match certainty {
         Certainty::Outside => {
             "That is outside the usual range: treat it as a real change and look for the cause."
@@ -35,7 +35,7 @@ pub fn certainty_sentence(certainty: Certainty) -> &'static str {
 }
 
 /// "48% in September", where there is one.
-pub fn before(change: &Change, month: Month, say: impl Fn(f64) -> String) -> String {
+pub(super) fn before(change: &Change, month: Month, say: impl Fn(f64) -> String) -> String {
     let name = super::format::month_name(month.plus(-1).first());
     change
         .before
@@ -43,14 +43,14 @@ pub fn before(change: &Change, month: Month, say: impl Fn(f64) -> String) -> Str
 }
 
 /// "usual 31%", where there is one.
-pub fn usual(change: &Change, say: impl Fn(f64) -> String) -> String {
+pub(super) fn usual(change: &Change, say: impl Fn(f64) -> String) -> String {
     change
         .usual
         .map_or_else(String::new, |x| format!("usual {}", say(x)))
 }
 
 /// "3 of 10 coated jobs needed".
-pub fn missing(n: &NotEnough, f: &Format) -> String {
+pub(super) fn missing(n: &NotEnough, f: &Format) -> String {
     format!(
         "not enough yet: {} of the {} {} needed",
         f.count(n.have),
@@ -60,12 +60,12 @@ pub fn missing(n: &NotEnough, f: &Format) -> String {
 }
 
 /// The same, short, for a cell.
-pub fn missing_short(n: &NotEnough, f: &Format) -> String {
+pub(super) fn missing_short(n: &NotEnough, f: &Format) -> String {
     format!("{} of {} needed", f.count(n.have), f.count(n.need))
 }
 
 /// Why a section has nothing to say, as a sentence.
-pub fn why_missing(why: &Missing, f: &Format) -> String {
+pub(super) fn why_missing(why: &Missing, f: &Format) -> String {
     match why {
         Missing::TooFew(n) => {
             let mut text = missing(n, f);
@@ -81,27 +81,7 @@ pub fn why_missing(why: &Missing, f: &Format) -> String {
     }
 }
 
-/// "likely 40 to 63%", or what is missing.
-pub fn likely(figure: &Figure, f: &Format, say: impl Fn(f64, f64) -> String) -> String {
-    match figure {
-        Figure::Known(e) => format!("likely {}", say(e.low, e.high)),
-        Figure::NotEnough(n) => missing(n, f),
-    }
-}
-
 /// Shop words in a row, as a piece: they are data, not markup.
-pub fn shop_words(words: &[String]) -> Piece {
+pub(super) fn shop_words(words: &[String]) -> Piece {
     Piece::text(list(words))
-}
-
-/// Sentences run together, a space between.
-pub fn joined(sentences: impl IntoIterator<Item = Sentence>) -> Sentence {
-    let mut all: Sentence = Vec::new();
-    for sentence in sentences.into_iter().filter(|s| !s.is_empty()) {
-        if !all.is_empty() {
-            all.push(Piece::text(" "));
-        }
-        all.extend(sentence);
-    }
-    all
 }

@@ -23,10 +23,7 @@ const MARK: &str = "review.json";
 /// What its key `format` says.
 const FORMAT: &str = "tallycoat-review";
 
-fn io_error<'a>(
-    path: &'a Path,
-    doing: &'static str,
-) -> impl Fn(io::Error) -> PageError + use<'a> {
+fn io_error<'a>(path: &'a Path, doing: &'static str) -> impl Fn(io::Error) -> PageError + use<'a> {
     move |source| PageError::Io {
         path: path.to_path_buf(),
         doing,
@@ -71,8 +68,7 @@ impl Beside {
 /// there before still stands.
 pub fn replace(place: &Path, files: &[File]) -> Result<(), PageError> {
     let beside = Beside::of(place);
-    fs::create_dir_all(&beside.folder)
-        .map_err(io_error(&beside.folder, "making the folder"))?;
+    fs::create_dir_all(&beside.folder).map_err(io_error(&beside.folder, "making the folder"))?;
     mend(place, &beside)?;
     refuse_what_is_no_review(place)?;
     let new = tempfile::Builder::new()
@@ -217,7 +213,10 @@ mod tests {
         first.push(file("gone.txt", "x"));
         replace(&place, &first).unwrap();
         replace(&place, &review("two")).unwrap();
-        assert_eq!(fs::read_to_string(place.join("tables/a.csv")).unwrap(), "two");
+        assert_eq!(
+            fs::read_to_string(place.join("tables/a.csv")).unwrap(),
+            "two"
+        );
         assert!(!place.join("gone.txt").exists());
         assert_eq!(listing(&dir.path().join("reviews")), ["2026-10"]);
     }
@@ -249,7 +248,10 @@ mod tests {
         fs::rename(&place, dir.path().join(".r.old")).unwrap();
         fs::create_dir(dir.path().join(".r.new-abc")).unwrap();
         mend(&place, &Beside::of(&place)).unwrap();
-        assert_eq!(fs::read_to_string(place.join("tables/a.csv")).unwrap(), "one");
+        assert_eq!(
+            fs::read_to_string(place.join("tables/a.csv")).unwrap(),
+            "one"
+        );
         replace(&place, &review("two")).unwrap();
         assert_eq!(listing(dir.path()), ["r"]);
     }

@@ -423,4 +423,3 @@ pub(super) fn expected(b: &Basis<'_>, used: Option<&Use>, time: Option<&Time>) -
     };
     b.measures.coated.iter().map(one).collect()
 }
-

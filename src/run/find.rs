@@ -79,9 +79,11 @@ fn allow<T>(found: Result<T, FitError>) -> Result<Result<T, Missing>, FindError>
     match found {
         Ok(x) => Ok(Ok(x)),
         Err(FitError::NotEnough(n)) => Ok(Err(Missing::TooFew(n))),
-        Err(FitError::NoSpread { what }) => {
-            Ok(Err(Missing::TooFew(NotEnough::new(1, 2, format!("{what} that differ")))))
-        }
+        Err(FitError::NoSpread { what }) => Ok(Err(Missing::TooFew(NotEnough::new(
+            1,
+            2,
+            format!("{what} that differ"),
+        )))),
         Err(other) => Err(other.into()),
     }
 }
@@ -101,13 +103,19 @@ fn prices(
     record: Option<&Record>,
     shop: &Shop,
 ) -> Result<Prices, FindError> {
-    let bottles: Vec<_> = m.bottles.iter().filter(|b| scope.in_window(b.month)).collect();
+    let bottles: Vec<_> = m
+        .bottles
+        .iter()
+        .filter(|b| scope.in_window(b.month))
+        .collect();
     let cost: Vec<f64> = bottles.iter().map(|b| b.cost.as_f64()).collect();
     let volume: Vec<f64> = bottles.iter().map(|b| b.volume).collect();
     let left: Vec<f64> = bottles.iter().map(|b| b.left_over.min(b.volume)).collect();
     let per_ml = match ratio::cost_per_ml(&cost, &volume, &left, margin::LEVEL) {
         Ok(e) => Figure::Known(e),
-        Err(FitError::NotEnough(n)) => NotEnough::new(n.have, n.need, "bottles with volume and cost").into(),
+        Err(FitError::NotEnough(n)) => {
+            NotEnough::new(n.have, n.need, "bottles with volume and cost").into()
+        }
         Err(other) => return Err(other.into()),
     };
     let used: Vec<f64> = volume.iter().zip(&left).map(|(v, l)| v - l).collect();
@@ -148,7 +156,9 @@ fn mean_wage(m: &Measures) -> Option<f64> {
 }
 
 fn rates(p: &Prices) -> Result<Rates, Missing> {
-    let per_ml = p.per_ml_used.ok_or(Missing::NoPrice(Lacking::CoatingCost))?;
+    let per_ml = p
+        .per_ml_used
+        .ok_or(Missing::NoPrice(Lacking::CoatingCost))?;
     let wage = p.wage.ok_or(Missing::NoPrice(Lacking::Wage))?;
     Ok(Rates { per_ml, wage })
 }
@@ -166,7 +176,10 @@ struct Money<'a> {
 
 impl Money<'_> {
     fn jobs(&self) -> impl Iterator<Item = (&CoatedJob, Expected)> {
-        self.measures.coated.iter().zip(self.expected.iter().copied())
+        self.measures
+            .coated
+            .iter()
+            .zip(self.expected.iter().copied())
     }
 
     fn none_coated(&self) -> Option<Missing> {
@@ -231,8 +244,16 @@ fn consumption(
         let (ml, m2) = known.fold((0.0, 0.0), |(u, a), (used, area)| (u + used, a + area));
         (m2 > 0.0).then(|| ml / m2)
     };
-    let month = || b.measures.coated.iter().filter(|j| j.month == b.scope.month);
-    let area: f64 = month().filter(|j| j.used.is_some()).map(CoatedJob::area).sum();
+    let month = || {
+        b.measures
+            .coated
+            .iter()
+            .filter(|j| j.month == b.scope.month)
+    };
+    let area: f64 = month()
+        .filter(|j| j.used.is_some())
+        .map(CoatedJob::area)
+        .sum();
     let usual_jobs = usual.fit.record.rows_used as u64;
     let now = consumption::Now {
         per_m2: rate(b.scope.month),
@@ -240,7 +261,12 @@ fn consumption(
         change: same_work::of_totals(&pairs, area, rate(b.scope.month.plus(-1)), usual_jobs),
     };
     let fitted = used.fitted(b);
-    Ok(Ok(consumption::find(fitted, b.record, prices.per_ml_used, now)))
+    Ok(Ok(consumption::find(
+        fitted,
+        b.record,
+        prices.per_ml_used,
+        now,
+    )))
 }
 
 fn minutes(
@@ -258,7 +284,11 @@ fn minutes(
         let known: Vec<f64> = jobs.filter_map(|j| j.minutes).collect();
         (!known.is_empty()).then(|| known.iter().sum::<f64>() / known.len() as f64)
     };
-    let month = b.measures.coated.iter().filter(|j| j.month == b.scope.month);
+    let month = b
+        .measures
+        .coated
+        .iter()
+        .filter(|j| j.month == b.scope.month);
     let jobs = month.filter(|j| j.minutes.is_some()).count() as u64;
     let usual = allow(estimates::fit_time(b, false, |x| b.scope.is_usual(x)))?;
     let (pairs, usual_jobs) = usual.map_or((Vec::new(), 0), |u| {

@@ -40,10 +40,7 @@ pub struct Reviewed {
 /// # Errors
 /// Everything that [`Error`] names; what stood at the place before then still
 /// stands.
-pub fn review(
-    args: &ReviewArgs,
-    progress: &mut dyn FnMut(Progress),
-) -> Result<Reviewed, Error> {
+pub fn review(args: &ReviewArgs, progress: &mut dyn FnMut(Progress)) -> Result<Reviewed, Error> {
     let shop = Shop::read(&args.folder)?;
     let constants = Constants::read(&args.folder)?;
     let read = intake::read(&args.folder, &shop, progress)?;
@@ -99,7 +96,10 @@ fn scope(asked: Option<Month>, span: Option<Span>, shop: &Shop) -> Result<Scope,
     let (first, last) = match span {
         Some(s) => (Month::of(s.first), Month::of(s.last)),
         // Intake refuses a folder without a job, so this is not reached by one.
-        None => (Month::of(chrono::NaiveDate::MIN), Month::of(chrono::NaiveDate::MIN)),
+        None => (
+            Month::of(chrono::NaiveDate::MIN),
+            Month::of(chrono::NaiveDate::MIN),
+        ),
     };
     let month = asked.unwrap_or(last);
     if month < first || month > last {
@@ -183,6 +183,9 @@ pub fn invent(args: &InventArgs) -> Result<Vec<String>, Error> {
             "Invented {} film jobs of {} shop(s) over {} months, seed {}.",
             plan.jobs, plan.shops, plan.months, plan.seed
         ),
-        format!("What is true of them: {}", args.folder.join("truth.json").display()),
+        format!(
+            "What is true of them: {}",
+            args.folder.join("truth.json").display()
+        ),
     ])
 }

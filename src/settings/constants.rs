@@ -240,7 +240,8 @@ mod tests {
         );
         let unknown = said("[[record]]\neffective_on = 2026-01-01\nset_up = 2.0\n");
         assert!(unknown.starts_with("constants.toml, line 3: unknown field `set_up`, expected"));
-        let twice = "[[record]]\neffective_on = 2026-01-01\n[[record]]\neffective_on = 2026-01-01\n";
+        let twice =
+            "[[record]]\neffective_on = 2026-01-01\n[[record]]\neffective_on = 2026-01-01\n";
         assert!(said(twice).contains("line 4: effective_on is 2026-01-01; expected one record"));
         assert!(said("[[record]]\neffective_on = 10:00:00\n").contains("expected a day"));
     }

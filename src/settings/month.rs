@@ -88,13 +88,18 @@ mod tests {
         let m = Month::parse("2026-10").unwrap();
         assert_eq!(m.plus(3).to_string(), "2027-01");
         assert_eq!(m.plus(-10).to_string(), "2025-12");
-        assert_eq!(Month::parse("2024-02").unwrap().last().to_string(), "2024-02-29");
+        assert_eq!(
+            Month::parse("2024-02").unwrap().last().to_string(),
+            "2024-02-29"
+        );
         assert_eq!(Month::of(m.last()), m);
     }
 
     #[test]
     fn what_is_no_month_is_refused() {
-        for bad in ["2026-13", "2026-00", "2026", "26-10", "2026-1", "october", ""] {
+        for bad in [
+            "2026-13", "2026-00", "2026", "26-10", "2026-1", "october", "",
+        ] {
             assert_eq!(Month::parse(bad), None, "{bad}");
         }
     }

@@ -377,8 +377,7 @@ fn units(source: &Source, raw: RawUnits) -> Result<Units, SettingsError> {
             }
             Some(Kind::Used) => {
                 let unit = parsed(&word).try_into();
-                let unit =
-                    unit.map_err(|_| bad("\"mL\", \"g\", \"US fl oz\" or \"drops\""))?;
+                let unit = unit.map_err(|_| bad("\"mL\", \"g\", \"US fl oz\" or \"drops\""))?;
                 units.used_of.insert(name.clone(), unit);
             }
             Some(Kind::Volume) => {
@@ -576,7 +575,7 @@ fn review(source: &Source, raw: RawReview) -> Result<Review, SettingsError> {
         .data_until
         .map(|d| {
             super::date_of(&d)
-                .ok_or_else(|| source.value("review", "data_until", &d, "a day, as 2026-10-31"))
+                .ok_or_else(|| source.value("review", "data_until", d, "a day, as 2026-10-31"))
         })
         .transpose()?;
     Ok(Review {

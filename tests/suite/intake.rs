@@ -54,12 +54,22 @@ fn put_aside(found: &Intake) -> Vec<String> {
 /// A column's numbers, exactly.
 fn numbers(found: &Intake, table: Table, column: &str) -> Vec<f64> {
     let column = found.frames.of(table).column(column).unwrap();
-    column.f64().unwrap().iter().map(|x| x.unwrap_or(f64::NAN)).collect()
+    column
+        .f64()
+        .unwrap()
+        .iter()
+        .map(|x| x.unwrap_or(f64::NAN))
+        .collect()
 }
 
 /// A column's cells as text.
 fn cells(found: &Intake, table: Table, column: &str) -> Vec<String> {
-    let series = found.frames.of(table).column(column).unwrap().as_materialized_series();
+    let series = found
+        .frames
+        .of(table)
+        .column(column)
+        .unwrap()
+        .as_materialized_series();
     (0..series.len())
         .map(|i| match series.get(i).unwrap() {
             AnyValue::Null => String::new(),
@@ -90,7 +100,10 @@ fn a_canonical_folder_becomes_typed_frames() {
     assert_eq!(cells(&found, Table::Jobs, "job"), ["001", "002"]);
     assert_eq!(cells(&found, Table::Jobs, "shop"), ["A", ""]);
     assert_eq!(jobs.column("shop").unwrap().null_count(), 0);
-    assert_eq!(cells(&found, Table::Jobs, "finished_on"), ["2026-10-01", "2026-10-02"]);
+    assert_eq!(
+        cells(&found, Table::Jobs, "finished_on"),
+        ["2026-10-01", "2026-10-02"]
+    );
     assert_eq!(cells(&found, Table::Jobs, "coating_price"), ["31050", ""]);
     assert_eq!(cells(&found, Table::Jobs, "area"), ["21.5", ""]);
     assert_eq!(cells(&found, Table::Jobs, "offered"), ["true", ""]);
@@ -99,7 +112,11 @@ fn a_canonical_folder_becomes_typed_frames() {
     assert_eq!(started, ["2026-10-01 09:00:00"]);
     for table in tallycoat::settings::contract::TABLES {
         let frame = found.frames.of(table);
-        let names: Vec<String> = frame.get_column_names().iter().map(|n| n.to_string()).collect();
+        let names: Vec<String> = frame
+            .get_column_names()
+            .iter()
+            .map(|n| n.to_string())
+            .collect();
         let mut expected = vec!["job_key".to_string()];
         expected.extend(table.fields().iter().map(|f| f.name.to_string()));
         assert_eq!(names, expected, "{table}");
@@ -111,30 +128,50 @@ fn a_canonical_folder_becomes_typed_frames() {
 
 #[test]
 fn what_stops_intake_says_where_and_what_to_do() {
-    let none = try_read(Path::new("/nonexistent/folder")).unwrap_err().to_string();
+    let none = try_read(Path::new("/nonexistent/folder"))
+        .unwrap_err()
+        .to_string();
     assert!(none.contains("no such folder"), "{none}");
     for (files, expected) in [
-        (vec![("people.csv", "person\n")], "no file of jobs. Looked for jobs.csv"),
+        (
+            vec![("people.csv", "person\n")],
+            "no file of jobs. Looked for jobs.csv",
+        ),
         (vec![("jobs.csv", "")], "jobs.csv: the file is empty"),
         (vec![("jobs.csv", "a,b\n1,2\n")], "no heading found"),
         (
-            vec![("jobs.csv", "job,finished_on,coated,finish\n1,2026-10-01,no,x\n")],
+            vec![(
+                "jobs.csv",
+                "job,finished_on,coated,finish\n1,2026-10-01,no,x\n",
+            )],
             "jobs.vehicle_class is needed and no column is headed \"vehicle_class\"; found \"job\"",
         ),
         (
-            vec![("jobs.csv", "job,finished_on,vehicle_class,coated\n1,2026-10-01,a,no\n")],
+            vec![(
+                "jobs.csv",
+                "job,finished_on,vehicle_class,coated\n1,2026-10-01,a,no\n",
+            )],
             "jobs need a finish",
         ),
         (
-            vec![("jobs.csv", "job,finished_on,vehicle_class,coated,coated,finish\n1,2026-10-01,a,no,no,x\n")],
+            vec![(
+                "jobs.csv",
+                "job,finished_on,vehicle_class,coated,coated,finish\n1,2026-10-01,a,no,no,x\n",
+            )],
             "jobs.csv, line 1: two columns are headed \"coated\"",
         ),
         (
-            vec![("jobs.csv", "job,finished_on,vehicle_class,coated,finish\n1,03/04/2026,a,no,x\n")],
+            vec![(
+                "jobs.csv",
+                "job,finished_on,vehicle_class,coated,finish\n1,03/04/2026,a,no,x\n",
+            )],
             "\"03/04/2026\" and every other date fit day-first and month-first alike",
         ),
         (
-            vec![("jobs.csv", "job;finished_on;vehicle_class;coated;finish;film_price\n1;2026-10-01;a;no;x;1,234\n")],
+            vec![(
+                "jobs.csv",
+                "job;finished_on;vehicle_class;coated;finish;film_price\n1;2026-10-01;a;no;x;1,234\n",
+            )],
             "the mark in \"1,234\" may be a decimal or a thousands mark",
         ),
         (
@@ -147,7 +184,10 @@ fn what_stops_intake_says_where_and_what_to_do() {
         ),
     ] {
         let found = message(&files);
-        assert!(found.contains(expected), "expected {expected:?} in:\n{found}");
+        assert!(
+            found.contains(expected),
+            "expected {expected:?} in:\n{found}"
+        );
     }
 }
 
@@ -219,13 +259,32 @@ fn each_fault_has_its_line_column_and_reason() {
     );
     let of = |line: u64| {
         let mut all = found.quarantine.iter();
-        all.find(|r| &*r.file == "coatings.csv" && r.line == line).unwrap()
+        all.find(|r| &*r.file == "coatings.csv" && r.line == line)
+            .unwrap()
     };
     assert_eq!(of(8).raw_text(), "2,40,50,,");
-    assert!(of(8).to_string().contains("line 3 of jobs.csv, was put aside"), "{}", of(8));
-    assert!(of(6).to_string().contains("says coated \"no\""), "{}", of(6));
-    let word = found.quarantine.iter().find(|r| r.line == 5).unwrap().to_string();
-    assert!(word.contains("yes or no; say what \"maybe\" means under [words.coated]"), "{word}");
+    assert!(
+        of(8)
+            .to_string()
+            .contains("line 3 of jobs.csv, was put aside"),
+        "{}",
+        of(8)
+    );
+    assert!(
+        of(6).to_string().contains("says coated \"no\""),
+        "{}",
+        of(6)
+    );
+    let word = found
+        .quarantine
+        .iter()
+        .find(|r| r.line == 5)
+        .unwrap()
+        .to_string();
+    assert!(
+        word.contains("yes or no; say what \"maybe\" means under [words.coated]"),
+        "{word}"
+    );
     assert_eq!(cells(&found, Table::Jobs, "job"), ["1", "10"]);
     assert!(found.ledger.files.iter().all(|f| f.lines.add_up()));
     assert_eq!(found.ledger.by_reason()[&Reason::ForeignKeyError], 2);
@@ -265,37 +324,67 @@ fn structure_is_named_and_not_put_aside() {
 #[test]
 fn a_later_export_wins_and_nothing_is_counted_twice() {
     let found = read(&[
-        ("shop.toml", "[files]\njobs = \"jobs-*.csv\"\ncoatings = \"coat-*.csv\"\n"),
+        (
+            "shop.toml",
+            "[files]\njobs = \"jobs-*.csv\"\ncoatings = \"coat-*.csv\"\n",
+        ),
         (
             "jobs-2026-09.csv",
-            &format!("{JOBS}1,2026-09-01,suv,yes,gloss,20,300\n2,2026-09-02,suv,yes,gloss,20,300\n3,x,suv,yes,gloss,1,1\n2,2026-09-02,suv,yes,gloss,20,300\n"),
+            &format!(
+                "{JOBS}1,2026-09-01,suv,yes,gloss,20,300\n2,2026-09-02,suv,yes,gloss,20,300\n3,x,suv,yes,gloss,1,1\n2,2026-09-02,suv,yes,gloss,20,300\n"
+            ),
         ),
         (
             "jobs-2026-10.csv",
-            &format!("{JOBS}2,2026-09-02,suv,yes,gloss,20,310\n1,2026-09-01,suv,yes,gloss,20,300\n3,2026-09-03,suv,yes,gloss,20,300\n"),
+            &format!(
+                "{JOBS}2,2026-09-02,suv,yes,gloss,20,310\n1,2026-09-01,suv,yes,gloss,20,300\n3,2026-09-03,suv,yes,gloss,20,300\n"
+            ),
         ),
         (
             "coat-1.csv",
             "job,applied_by,minutes\n1,p,10\n1,p,20\n2,p,30\n",
         ),
-        ("coat-2.csv", "job,applied_by,minutes\n1,p,10\n2,p,33\n3,p,5\n"),
+        (
+            "coat-2.csv",
+            "job,applied_by,minutes\n1,p,10\n2,p,33\n3,p,5\n",
+        ),
     ]);
     assert_eq!(put_aside(&found), Vec::<String>::new());
     assert_eq!(cells(&found, Table::Jobs, "job"), ["2", "1", "3"]);
-    assert_eq!(cells(&found, Table::Jobs, "coating_price"), ["31000", "30000", "30000"]);
-    let superseded: Vec<u64> = found.ledger.files.iter().map(|f| f.lines.superseded).collect();
+    assert_eq!(
+        cells(&found, Table::Jobs, "coating_price"),
+        ["31000", "30000", "30000"]
+    );
+    let superseded: Vec<u64> = found
+        .ledger
+        .files
+        .iter()
+        .map(|f| f.lines.superseded)
+        .collect();
     assert_eq!(superseded, [4, 0, 2, 0]);
-    assert_eq!(cells(&found, Table::Coatings, "minutes"), ["20.0", "10.0", "33.0", "5.0"]);
-    assert_eq!(cells(&found, Table::Coatings, "job_key"), ["1", "1", "0", "2"]);
+    assert_eq!(
+        cells(&found, Table::Coatings, "minutes"),
+        ["20.0", "10.0", "33.0", "5.0"]
+    );
+    assert_eq!(
+        cells(&found, Table::Coatings, "job_key"),
+        ["1", "1", "0", "2"]
+    );
 }
 
 #[test]
 fn a_column_may_order_exports() {
     let jobs = |price: u32, day: u32| {
-        format!("{},exported_on\n1,2026-09-01,suv,yes,gloss,20,{price},2026-10-{day:02}\n", JOBS.trim_end())
+        format!(
+            "{},exported_on\n1,2026-09-01,suv,yes,gloss,20,{price},2026-10-{day:02}\n",
+            JOBS.trim_end()
+        )
     };
     let found = read(&[
-        ("shop.toml", "[files]\njobs = [\"a.csv\", \"b.csv\"]\n[format]\nlater_by = \"exported_on\"\n"),
+        (
+            "shop.toml",
+            "[files]\njobs = [\"a.csv\", \"b.csv\"]\n[format]\nlater_by = \"exported_on\"\n",
+        ),
         ("a.csv", &jobs(320, 9)),
         ("b.csv", &jobs(300, 2)),
     ]);
@@ -344,7 +433,10 @@ fn chains_have_the_same_job_number_in_several_shops() {
     assert_eq!(cells(&found, Table::Callbacks, "job_key"), ["2"]);
     assert_eq!(
         put_aside(&found),
-        ["coatings.csv:3 foreign-key-error@job", "callbacks.csv:3 foreign-key-error@job"]
+        [
+            "coatings.csv:3 foreign-key-error@job",
+            "callbacks.csv:3 foreign-key-error@job"
+        ]
     );
     assert!(found.quarantine[1].to_string().contains("several shops"));
 }
@@ -359,7 +451,10 @@ fn what_is_odd_is_accepted_and_listed() {
              2,2026-10-02,suv,no,gloss,20,300,,p9\n\
              3,2026-10-03,suv,yes,gloss,20,300,301,p1\n",
         ),
-        ("surfaces.csv", "job,finish,area\n1,gloss,10\n1,matte,11.5\n"),
+        (
+            "surfaces.csv",
+            "job,finish,area\n1,gloss,10\n1,matte,11.5\n",
+        ),
         (
             "coatings.csv",
             "job,applied_by,started_at,ended_at,bottle\n\
@@ -367,7 +462,10 @@ fn what_is_odd_is_accepted_and_listed() {
              3,p1,2026-10-01 09:30,2026-10-01 10:30,b7\n\
              3,p2,2026-09-01 09:30,2026-09-01 10:30,b1\n",
         ),
-        ("people.csv", "person,started_on,ended_on\np1,2020-01-01,\np2,2026-09-02,\n"),
+        (
+            "people.csv",
+            "person,started_on,ended_on\np1,2020-01-01,\np2,2026-09-02,\n",
+        ),
         ("bottles.csv", "bottle\nb1\n"),
     ]);
     assert_eq!(put_aside(&found), Vec::<String>::new());
@@ -375,7 +473,16 @@ fn what_is_odd_is_accepted_and_listed() {
         .odd
         .listed
         .iter()
-        .map(|l| format!("{} {}:{} {} x{}", l.oddity.code(), l.file, l.line, l.subject, l.count))
+        .map(|l| {
+            format!(
+                "{} {}:{} {} x{}",
+                l.oddity.code(),
+                l.file,
+                l.line,
+                l.subject,
+                l.count
+            )
+        })
         .collect();
     assert_eq!(
         listed,
@@ -394,11 +501,16 @@ fn what_is_odd_is_accepted_and_listed() {
 
 #[test]
 fn encodings_and_gzip_are_read_and_stated() {
-    let text = format!("{JOBS}1,2026-10-01,fourgon é,yes,gloss,20,300\n2,2026-10-01,b,yes,gloss,20,300\n");
+    let text =
+        format!("{JOBS}1,2026-10-01,fourgon é,yes,gloss,20,300\n2,2026-10-01,b,yes,gloss,20,300\n");
     let wide: Vec<u8> = text.encode_utf16().flat_map(u16::to_le_bytes).collect();
     let mut marked = vec![0xff, 0xfe];
     marked.extend(&wide);
-    let old = text.replace('é', "\u{e9}").chars().map(|c| c as u32 as u8).collect::<Vec<_>>();
+    let old = text
+        .replace('é', "\u{e9}")
+        .chars()
+        .map(|c| c as u32 as u8)
+        .collect::<Vec<_>>();
     let mut packed = flate2::write::GzEncoder::new(Vec::new(), flate2::Compression::fast());
     std::io::Write::write_all(&mut packed, text.as_bytes()).unwrap();
     let packed = packed.finish().unwrap();
@@ -410,15 +522,24 @@ fn encodings_and_gzip_are_read_and_stated() {
         ("jobs.csv.gz", &packed, "utf-8"),
     ] {
         let found = try_read(folder(&[(name, bytes)]).path()).unwrap();
-        assert_eq!(cells(&found, Table::Jobs, "vehicle_class"), ["fourgon é", "b"]);
+        assert_eq!(
+            cells(&found, Table::Jobs, "vehicle_class"),
+            ["fourgon é", "b"]
+        );
         assert_eq!(found.ledger.files[0].encoding.encoding.name(), encoding);
         assert_eq!(found.ledger.files[0].size, bytes.len() as u64);
     }
     let mut bad = text.into_bytes();
     bad.extend(b"3,2026-10-01,caf\xe9,yes,gloss,20,300\n");
     let found = try_read(folder(&[("jobs.csv", &bad)]).path()).unwrap();
-    assert_eq!(put_aside(&found), ["jobs.csv:4 encoding-error@vehicle_class"]);
-    assert_eq!(found.quarantine[0].raw, b"3,2026-10-01,caf\xe9,yes,gloss,20,300");
+    assert_eq!(
+        put_aside(&found),
+        ["jobs.csv:4 encoding-error@vehicle_class"]
+    );
+    assert_eq!(
+        found.quarantine[0].raw,
+        b"3,2026-10-01,caf\xe9,yes,gloss,20,300"
+    );
 }
 
 #[test]
@@ -443,7 +564,10 @@ fn units_words_and_marks_are_the_shops_own() {
     assert_eq!(cells(&found, Table::Coatings, "used"), ["5.0"]);
     assert_eq!(
         put_aside(&found),
-        ["jobs.csv:3 constraint-error@coating_price", "coatings.csv:3 unit-error@used"]
+        [
+            "jobs.csv:3 constraint-error@coating_price",
+            "coatings.csv:3 unit-error@used"
+        ]
     );
 }
 
@@ -491,5 +615,10 @@ fn nothing_of_an_unclaimed_column_leaves_intake_but_the_raw_line() {
     for text in [ledger, odd, frames.concat(), faults.concat()] {
         assert!(!text.contains(secret), "{text}");
     }
-    assert!(found.quarantine.iter().all(|r| r.raw_text().contains(secret)));
+    assert!(
+        found
+            .quarantine
+            .iter()
+            .all(|r| r.raw_text().contains(secret))
+    );
 }

@@ -27,7 +27,14 @@ const HEADINGS: [&str; 10] = [
     "job_no", "date", "customer", "make", "model", "year", "service", "qty", "price", "notes",
 ];
 const FIELDS: [&str; 9] = [
-    "job", "finished_on", "film", "vehicle_class", "finish", "sold_by", "coated", "area",
+    "job",
+    "finished_on",
+    "film",
+    "vehicle_class",
+    "finish",
+    "sold_by",
+    "coated",
+    "area",
     "coating_price",
 ];
 
@@ -126,7 +133,11 @@ fn check(case: &Value, at: &Path) {
     let jobs = found.frames.of(Table::Jobs).height() as u64;
     assert_eq!(jobs, case["accepted_records"].as_u64().unwrap(), "{name}");
     let ledger = &found.ledger.files[0];
-    assert_eq!(ledger.encoding.encoding.name(), dialect["encoding"], "{name}");
+    assert_eq!(
+        ledger.encoding.encoding.name(),
+        dialect["encoding"],
+        "{name}"
+    );
     let delimiter = match ledger.dialect.delimiter.as_str() {
         "space" => " ",
         other => other,
@@ -152,8 +163,13 @@ fn every_polluted_file_is_read_by_the_table_of_states() {
 fn a_file_without_heading_is_refused_in_words_unless_the_settings_say_so() {
     let Some(at) = shared() else { return };
     let bytes = std::fs::read(at.join("files/file_no_header.csv")).unwrap();
-    let error = read(&bytes, &settings(true, false)).unwrap_err().to_string();
-    assert!(error.contains("no heading found in the first lines"), "{error}");
+    let error = read(&bytes, &settings(true, false))
+        .unwrap_err()
+        .to_string();
+    assert!(
+        error.contains("no heading found in the first lines"),
+        "{error}"
+    );
     assert!(!error.contains("Customer 1"), "{error}");
 }
 
@@ -164,7 +180,13 @@ fn decimal_commas_give_the_same_money_as_points() {
         let bytes = std::fs::read(at.join("files").join(name)).unwrap();
         let found = read(&bytes, &settings(true, false)).unwrap();
         let jobs = found.frames.of(Table::Jobs);
-        let price = jobs.column("coating_price").unwrap().i64().unwrap().iter().collect::<Vec<_>>();
+        let price = jobs
+            .column("coating_price")
+            .unwrap()
+            .i64()
+            .unwrap()
+            .iter()
+            .collect::<Vec<_>>();
         price.into_iter().map(Option::unwrap).collect::<Vec<i64>>()
     };
     let commas = price("val_decimal_comma.csv");

@@ -6,25 +6,108 @@ use std::path::{Path, PathBuf};
 
 /// What each room must never know, and why, from the stages' own contracts.
 const NEVER: &[(&str, &[&str])] = &[
-    ("settings", &["intake", "measures", "fits", "findings", "charts", "pages", "invent", "run", "error"]),
-    ("intake", &["measures", "fits", "findings", "charts", "pages", "invent", "run", "error"]),
-    ("measures", &["intake", "fits", "findings", "charts", "pages", "invent", "run", "error"]),
-    ("fits", &["settings", "intake", "measures", "findings", "charts", "pages", "invent", "run", "error"]),
-    ("findings", &["intake", "charts", "pages", "invent", "run", "error"]),
-    ("charts", &["settings", "intake", "measures", "fits", "findings", "pages", "invent", "run", "error"]),
+    (
+        "settings",
+        &[
+            "intake", "measures", "fits", "findings", "charts", "pages", "invent", "run", "error",
+        ],
+    ),
+    (
+        "intake",
+        &[
+            "measures", "fits", "findings", "charts", "pages", "invent", "run", "error",
+        ],
+    ),
+    (
+        "measures",
+        &[
+            "intake", "fits", "findings", "charts", "pages", "invent", "run", "error",
+        ],
+    ),
+    (
+        "fits",
+        &[
+            "settings", "intake", "measures", "findings", "charts", "pages", "invent", "run",
+            "error",
+        ],
+    ),
+    (
+        "findings",
+        &["intake", "charts", "pages", "invent", "run", "error"],
+    ),
+    (
+        "charts",
+        &[
+            "settings", "intake", "measures", "fits", "findings", "pages", "invent", "run", "error",
+        ],
+    ),
     ("pages", &["measures", "fits", "invent", "run", "error"]),
-    ("invent", &["settings", "intake", "measures", "fits", "findings", "charts", "pages", "run", "error"]),
-    ("estimate", &["settings", "intake", "measures", "fits", "findings", "charts", "pages", "invent", "run", "error", "money", "units"]),
-    ("money", &["settings", "intake", "measures", "fits", "findings", "charts", "pages", "invent", "run", "error"]),
-    ("units", &["settings", "intake", "measures", "fits", "findings", "charts", "pages", "invent", "run", "error"]),
+    (
+        "invent",
+        &[
+            "settings", "intake", "measures", "fits", "findings", "charts", "pages", "run", "error",
+        ],
+    ),
+    (
+        "estimate",
+        &[
+            "settings", "intake", "measures", "fits", "findings", "charts", "pages", "invent",
+            "run", "error", "money", "units",
+        ],
+    ),
+    (
+        "money",
+        &[
+            "settings", "intake", "measures", "fits", "findings", "charts", "pages", "invent",
+            "run", "error",
+        ],
+    ),
+    (
+        "units",
+        &[
+            "settings", "intake", "measures", "fits", "findings", "charts", "pages", "invent",
+            "run", "error",
+        ],
+    ),
 ];
 
 /// Words that a room must not hold at all: outside libraries and the machine.
 const FOREIGN: &[(&str, &[&str])] = &[
-    ("fits", &["polars", "std::fs", "std::io", "std::env", "SystemTime", "Instant", "<svg", "askama", "plotters"]),
-    ("findings", &["polars", "std::fs", "std::env", "<svg", "askama", "plotters"]),
-    ("charts", &["polars", "std::fs", "std::env", "askama", "statrs"]),
-    ("pages", &["polars", "statrs", "nalgebra", "SystemTime", "Local::now", "Utc::now"]),
+    (
+        "fits",
+        &[
+            "polars",
+            "std::fs",
+            "std::io",
+            "std::env",
+            "SystemTime",
+            "Instant",
+            "<svg",
+            "askama",
+            "plotters",
+        ],
+    ),
+    (
+        "findings",
+        &[
+            "polars", "std::fs", "std::env", "<svg", "askama", "plotters",
+        ],
+    ),
+    (
+        "charts",
+        &["polars", "std::fs", "std::env", "askama", "statrs"],
+    ),
+    (
+        "pages",
+        &[
+            "polars",
+            "statrs",
+            "nalgebra",
+            "SystemTime",
+            "Local::now",
+            "Utc::now",
+        ],
+    ),
     ("invent", &["polars", "statrs", "nalgebra"]),
     ("measures", &["statrs", "nalgebra", "std::fs"]),
 ];
@@ -59,7 +142,9 @@ fn named(text: &str) -> Vec<String> {
         let rest = &code[at + "crate::".len()..];
         let inner = match rest.strip_prefix('{') {
             Some(list) => list.split('}').next().unwrap_or("").split(','),
-            None => rest.split('}').next().unwrap_or("")[..rest.find([';', ' ', '\n', '(']).unwrap_or(rest.len())].split(','),
+            None => rest.split('}').next().unwrap_or("")
+                [..rest.find([';', ' ', '\n', '(']).unwrap_or(rest.len())]
+                .split(','),
         };
         for name in inner {
             let name: String = name
@@ -80,7 +165,13 @@ fn source() -> Vec<(String, PathBuf, String)> {
     all.sort();
     assert!(all.len() > 50, "the walk found {} files", all.len());
     all.into_iter()
-        .map(|f| (room(&src, &f), f.clone(), std::fs::read_to_string(&f).unwrap()))
+        .map(|f| {
+            (
+                room(&src, &f),
+                f.clone(),
+                std::fs::read_to_string(&f).unwrap(),
+            )
+        })
         .collect()
 }
 
@@ -115,7 +206,11 @@ fn rooms_hold_no_foreign_words() {
         for (i, line) in code.lines().enumerate() {
             let line = line.split("//").next().unwrap_or("");
             for word in words.iter().filter(|w| line.contains(**w)) {
-                broken.push(format!("{}:{}: {room} must not hold {word}", file.display(), i + 1));
+                broken.push(format!(
+                    "{}:{}: {room} must not hold {word}",
+                    file.display(),
+                    i + 1
+                ));
             }
         }
     }
@@ -131,8 +226,17 @@ fn the_reader_of_paths_sees_every_way_to_write_one() {
 #[test]
 fn the_top_level_holds_what_was_settled_and_nothing_else() {
     let settled = [
-        "Cargo.toml", "Cargo.lock", "README.md", "DEVELOPERS.md", "LICENSE", "src", "queries",
-        "tests", "reports", "demo-data", "target",
+        "Cargo.toml",
+        "Cargo.lock",
+        "README.md",
+        "DEVELOPERS.md",
+        "LICENSE",
+        "src",
+        "queries",
+        "tests",
+        "reports",
+        "demo-data",
+        "target",
     ];
     let top = Path::new(env!("CARGO_MANIFEST_DIR"));
     let extra: Vec<String> = std::fs::read_dir(top)

@@ -12,11 +12,32 @@
 //! * `review`: the whole program, on the demo, the messy export and bad input;
 //! * `page`: every sentence of the demo page against its table.
 
-#![allow(clippy::unwrap_used, clippy::expect_used)]
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::print_stdout,
+    clippy::print_stderr,
+    unreachable_pub
+)]
 
 mod charts;
+mod intake;
+mod intake_polluted;
+mod intake_random;
+mod intake_spectrum;
 mod invent;
 mod layers;
+mod page;
 mod queries;
+mod reference_control;
+mod reference_linear;
+mod reference_mixed;
+mod reference_proportion;
+mod reference_rates;
+mod reference_robust;
+mod reference_survival;
+mod reference_tables;
 mod review;
 mod truth;
+mod twins_fits;
+mod twins_rates;

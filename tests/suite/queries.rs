@@ -86,6 +86,11 @@ fn days(cell: &str) -> Option<i32> {
     Some((day - epoch).num_days() as i32)
 }
 
+fn moment(cell: &str) -> Option<i64> {
+    let moment: chrono::NaiveDateTime = parsed(cell)?;
+    Some(moment.and_utc().timestamp_micros())
+}
+
 fn column(block: &Block, i: usize) -> Column {
     let (name, kind) = &block.columns[i];
     let raw = || block.rows.iter().map(|r| r[i].as_str());
@@ -100,6 +105,11 @@ fn column(block: &Block, i: usize) -> Column {
         'd' => {
             let s = Series::new(name, raw().map(days).collect::<Vec<_>>());
             s.cast(&DataType::Date).unwrap()
+        }
+        't' => {
+            let s = Series::new(name, raw().map(moment).collect::<Vec<_>>());
+            s.cast(&DataType::Datetime(TimeUnit::Microseconds, None))
+                .unwrap()
         }
         _ => {
             let text = |c: &str| match c {
@@ -153,7 +163,11 @@ fn check(query: &str, sql: &str, case: &Case) {
         .collect();
     let found = answer(query, sql, &tables).unwrap();
     let title = format!("{query}: {}", case.title);
-    let names: Vec<_> = found.get_column_names().iter().map(|n| n.to_string()).collect();
+    let names: Vec<_> = found
+        .get_column_names()
+        .iter()
+        .map(|n| n.to_string())
+        .collect();
     let expected: Vec<_> = case.expected.columns.iter().map(|c| c.0.clone()).collect();
     assert_eq!(names, expected, "{title}");
     assert_eq!(found.height(), case.expected.rows.len(), "{title}\n{found}");
@@ -176,11 +190,17 @@ fn every_query_gives_its_expected_tables() {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/expected");
     for query in QUERIES {
         let stem = query.file.trim_end_matches(".sql");
-        assert!(stem.ends_with(query.name) && stem.len() == query.name.len() + 3, "{stem}");
+        assert!(
+            stem.ends_with(query.name) && stem.len() == query.name.len() + 3,
+            "{stem}"
+        );
         let file = folder.join(format!("{stem}.txt"));
         let text = std::fs::read_to_string(&file).unwrap_or_else(|e| panic!("{file:?}: {e}"));
         let all = cases(&text);
-        assert!(all.len() >= 3, "{file:?}: an empty, a one-row and a NULL case at least");
+        assert!(
+            all.len() >= 3,
+            "{file:?}: an empty, a one-row and a NULL case at least"
+        );
         for case in &all {
             check(query.name, query.sql, case);
         }

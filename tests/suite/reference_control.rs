@@ -56,7 +56,10 @@ fn individuals_and_ewma_of_the_viscosity() {
     let all = table.numbers("viscosity");
     let trial = table.text("trial");
     let pairs = all.iter().zip(trial);
-    let values: Vec<f64> = pairs.filter(|(_, t)| **t == "TRUE").map(|(v, _)| *v).collect();
+    let values: Vec<f64> = pairs
+        .filter(|(_, t)| **t == "TRUE")
+        .map(|(v, _)| *v)
+        .collect();
     assert_eq!(values.len(), 20);
     let chart = individuals::chart(&values).unwrap();
     near("SPC-IMR2-01", chart.centre, 34.088, 5e-4);
@@ -95,7 +98,10 @@ fn textbook_p_chart_of_the_wafers() {
     near("SPC-P-02", (limits.high - centre) / 3.0, 0.05963526, 5e-9);
     near("SPC-P-03", limits.high, 0.4102391, 5e-8);
     near("SPC-P-04", limits.low, 0.05242755, 5e-9);
-    let without: f64 = (0..30).filter(|i| ![14, 22].contains(i)).map(|i| shares[i]).sum();
+    let without: f64 = (0..30)
+        .filter(|i| ![14, 22].contains(i))
+        .map(|i| shares[i])
+        .sum();
     let centre = without / 28.0;
     near("SPC-P-05", centre, 0.215, 5e-4);
     let limits = three_sigma_limits(centre, 50).unwrap();

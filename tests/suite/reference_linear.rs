@@ -23,7 +23,9 @@ fn rows(table: &Table, columns: &[&str], ones: bool) -> Vec<f64> {
 }
 
 fn powers(x: &[f64], up_to: i32) -> Vec<f64> {
-    x.iter().flat_map(|v| (0..=up_to).map(move |k| v.powi(k))).collect()
+    x.iter()
+        .flat_map(|v| (0..=up_to).map(move |k| v.powi(k)))
+        .collect()
 }
 
 fn fit(design: &[f64], columns: usize, y: &[f64]) -> LinearFit {
@@ -49,7 +51,12 @@ fn norris() {
         (1.00211681802045, 0.429796848199937E-03),
     ];
     assert_coefficients("Norris", &f, &certified, 12.5);
-    assert_digits("residual SD", f.residual_sd().unwrap(), 0.884796396144373, 13.0);
+    assert_digits(
+        "residual SD",
+        f.residual_sd().unwrap(),
+        0.884796396144373,
+        13.0,
+    );
     assert_digits("R2", f.r_squared(Against::Mean), 0.999993745883712, 14.0);
     // 1 - R2 is 6e-6, so that F owes five digits less than R2.
     let f_value = f.f_statistic(Against::Mean).unwrap();
@@ -60,18 +67,43 @@ fn norris() {
 fn no_intercept_1_and_2() {
     let t = Table::read("nist_noint1");
     let f = fit(&t.numbers("x"), 1, &t.numbers("y"));
-    assert_coefficients("NoInt1", &f, &[(2.07438016528926, 0.165289256198347E-01)], 13.5);
-    assert_digits("residual SD", f.residual_sd().unwrap(), 3.56753034006338, 13.5);
+    assert_coefficients(
+        "NoInt1",
+        &f,
+        &[(2.07438016528926, 0.165289256198347E-01)],
+        13.5,
+    );
+    assert_digits(
+        "residual SD",
+        f.residual_sd().unwrap(),
+        3.56753034006338,
+        13.5,
+    );
     // NIST certifies R2 about zero where there is no intercept.
     assert_digits("R2", f.r_squared(Against::Zero), 0.999365492298663, 14.0);
     assert_digits("F", f.f_statistic(Against::Zero).unwrap(), 15750.25, 13.0);
 
     let t = Table::read("nist_noint2");
     let f = fit(&t.numbers("x"), 1, &t.numbers("y"));
-    assert_coefficients("NoInt2", &f, &[(0.727272727272727, 0.420827318078432E-01)], 14.0);
-    assert_digits("residual SD", f.residual_sd().unwrap(), 0.369274472937998, 14.0);
+    assert_coefficients(
+        "NoInt2",
+        &f,
+        &[(0.727272727272727, 0.420827318078432E-01)],
+        14.0,
+    );
+    assert_digits(
+        "residual SD",
+        f.residual_sd().unwrap(),
+        0.369274472937998,
+        14.0,
+    );
     assert_digits("R2", f.r_squared(Against::Zero), 0.993348115299335, 14.0);
-    assert_digits("F", f.f_statistic(Against::Zero).unwrap(), 298.6666666666667, 14.0);
+    assert_digits(
+        "F",
+        f.f_statistic(Against::Zero).unwrap(),
+        298.6666666666667,
+        14.0,
+    );
 }
 
 #[test]
@@ -96,13 +128,21 @@ fn longley() {
     // Terms of 3.5e6 beside residuals of 300 cost four digits.
     assert_digits("MS", f.residual_variance().unwrap(), 92936.0061673238, 12.0);
     assert_digits("R2", f.r_squared(Against::Mean), 0.995479004577296, 13.5);
-    assert_digits("F", f.f_statistic(Against::Mean).unwrap(), 330.285339234588, 12.0);
+    assert_digits(
+        "F",
+        f.f_statistic(Against::Mean).unwrap(),
+        330.285339234588,
+        12.0,
+    );
 }
 
 #[test]
 fn wampler_1_and_2_are_exact_quintics() {
     let digits_of_ten = [1.0, 0.1, 0.01, 0.001, 1e-4, 1e-5];
-    for (name, certified) in [("nist_wampler1", [1.0; 6]), ("nist_wampler2", digits_of_ten)] {
+    for (name, certified) in [
+        ("nist_wampler1", [1.0; 6]),
+        ("nist_wampler2", digits_of_ten),
+    ] {
         let t = Table::read(name);
         let f = fit(&powers(&t.numbers("x"), 5), 6, &t.numbers("y"));
         for (j, b) in certified.iter().enumerate() {
@@ -137,9 +177,19 @@ fn wampler_3_has_noise_over_an_exact_quintic() {
         assert_digits("coefficient", f.coefficients[j], *b, 9.0);
         assert_digits("SD", f.standard_errors().unwrap()[j], *se, 11.5);
     }
-    assert_digits("residual SD", f.residual_sd().unwrap(), 2360.14502379268, 13.5);
+    assert_digits(
+        "residual SD",
+        f.residual_sd().unwrap(),
+        2360.14502379268,
+        13.5,
+    );
     assert_digits("R2", f.r_squared(Against::Mean), 0.999995559025820, 14.0);
-    assert_digits("F", f.f_statistic(Against::Mean).unwrap(), 675524.458240122, 12.0);
+    assert_digits(
+        "F",
+        f.f_statistic(Against::Mean).unwrap(),
+        675524.458240122,
+        12.0,
+    );
 }
 
 #[test]
@@ -164,9 +214,19 @@ fn credit_card_weighted_as_stata() {
         (60.4487736936345, 58.5508875251072),
     ];
     assert_coefficients("credit card", &f, &published, 11.0);
-    assert_digits("root MSE", f.residual_sd().unwrap(), 189.0025755829012, 13.0);
+    assert_digits(
+        "root MSE",
+        f.residual_sd().unwrap(),
+        189.0025755829012,
+        13.0,
+    );
     assert_digits("R2", f.r_squared(Against::Mean), 0.2549143871187359, 12.5);
-    assert_digits("F", f.f_statistic(Against::Mean).unwrap(), 5.730638077585917, 12.0);
+    assert_digits(
+        "F",
+        f.f_statistic(Against::Mean).unwrap(),
+        5.730638077585917,
+        12.0,
+    );
 }
 
 #[test]
@@ -180,7 +240,12 @@ fn alaska_pipeline_with_and_without_weights() {
         (0.731111063854797, 0.0245519522815309),
     ];
     assert_coefficients("Alaska", &f, &unweighted, 13.0);
-    assert_digits("residual SD", f.residual_sd().unwrap(), 6.0809238281583, 13.0);
+    assert_digits(
+        "residual SD",
+        f.residual_sd().unwrap(),
+        6.0809238281583,
+        13.0,
+    );
 
     let weights: Vec<f64> = t.numbers("lab").iter().map(|x| x.powf(-1.5)).collect();
     let problem = LeastSquares::new(Design::new(&design, 2).unwrap(), &y).unwrap();
@@ -190,7 +255,12 @@ fn alaska_pipeline_with_and_without_weights() {
         (0.806362591251462, 0.0226536370873565),
     ];
     assert_coefficients("Alaska weighted", &f, &weighted, 13.0);
-    assert_digits("residual SD", f.residual_sd().unwrap(), 0.364590253052981, 13.0);
+    assert_digits(
+        "residual SD",
+        f.residual_sd().unwrap(),
+        0.364590253052981,
+        13.0,
+    );
 }
 
 #[test]
@@ -217,9 +287,21 @@ fn analysis_of_variance_sets_of_strd() {
     // name, SS between, SS within, F, digits owed: the last two sets carry 7
     // constant leading digits, which cost as many.
     let sets = [
-        ("nist_sirstv", 5.11462616e-2, 2.1663656e-1, 1.18046237440255, 11.0),
+        (
+            "nist_sirstv",
+            5.11462616e-2,
+            2.1663656e-1,
+            1.18046237440255,
+            11.0,
+        ),
         ("nist_smls01", 1.68, 1.80, 21.0, 12.0),
-        ("nist_atmwtag", 3.638341875e-9, 1.04951729166667e-8, 15.946733567793, 7.5),
+        (
+            "nist_atmwtag",
+            3.638341875e-9,
+            1.04951729166667e-8,
+            15.946733567793,
+            7.5,
+        ),
         ("nist_smls04", 1.68, 1.80, 21.0, 7.5),
     ];
     for (name, between, within, f_value, need) in sets {
@@ -234,7 +316,12 @@ fn analysis_of_variance_sets_of_strd() {
             .collect();
         let f = fit(&design, k, &t.numbers("y"));
         assert_digits(name, f.residual_squares, within, need);
-        assert_digits(name, f.squares_about_mean - f.residual_squares, between, need);
+        assert_digits(
+            name,
+            f.squares_about_mean - f.residual_squares,
+            between,
+            need,
+        );
         assert_digits(name, f.f_statistic(Against::Mean).unwrap(), f_value, need);
     }
 }

@@ -9,9 +9,7 @@
 
 use crate::reference_tables::{Table, assert_digits};
 use std::collections::BTreeMap;
-use tallycoat::fits::mixed::{
-    Criterion, GroupSpread, GroupStatistics, MixedFit, RandomIntercept,
-};
+use tallycoat::fits::mixed::{Criterion, GroupSpread, GroupStatistics, MixedFit, RandomIntercept};
 
 /// Labels 0, 1, ... in alphabetical order, and the statistics.
 fn gather(groups: &[String], columns: &[Vec<f64>], y: &[f64]) -> GroupStatistics {
@@ -65,7 +63,12 @@ fn dyestuff_by_reml() {
     ];
     for (effect, value) in f.effects.iter().zip(expected) {
         assert_digits("BLUP", effect.value, value, 7.0);
-        assert_digits("conditional SD", effect.conditional_sd, 19.5865700599132, 7.0);
+        assert_digits(
+            "conditional SD",
+            effect.conditional_sd,
+            19.5865700599132,
+            7.0,
+        );
         assert_eq!(effect.rows, 5);
     }
     assert_eq!(f.effects.len(), 6);
@@ -76,7 +79,12 @@ fn dyestuff_by_maximum_likelihood() {
     let f = fit(&dyestuff(), Criterion::Ml);
     // MixedModels.jl test suite; its parameters hold to 7 digits.
     assert_digits("-2 ln L", f.criterion, 327.32705988112673, 13.5);
-    assert_digits("tau^2", f.group_variance, (5.0 / 6.0 * 11271.5 - 2451.25) / 5.0, 11.0);
+    assert_digits(
+        "tau^2",
+        f.group_variance,
+        (5.0 / 6.0 * 11271.5 - 2451.25) / 5.0,
+        11.0,
+    );
     assert_digits("theta", f.theta(), 0.7525806540074477, 6.5);
     assert_digits("se", f.covariance()[(0, 0)].sqrt(), 17.694552929494222, 7.0);
     let tau = f.group_sd(0.95).unwrap().unwrap();
@@ -145,7 +153,12 @@ fn petrol_is_unbalanced() {
     // lme4 1.1-31, whose optimiser stops at about 1e-8 of theta.
     assert_digits("criterion", f.criterion, 152.381953739997, 12.0);
     assert_digits("sd No", f.group_variance.sqrt(), 1.44474315675667, 6.5);
-    assert_digits("sd residual", f.residual_variance.sqrt(), 1.87220746991095, 6.5);
+    assert_digits(
+        "sd residual",
+        f.residual_variance.sqrt(),
+        1.87220746991095,
+        6.5,
+    );
     let published = [
         (19.7067890685611, 0.568273884346312),
         (0.219398150959738, 0.146937929074994),
@@ -188,14 +201,30 @@ fn lognormal_mean_of_chromium() {
     let y = Table::read("epa_1992d_chromium").numbers("chromium");
     let fit = one_sample(&y);
     let levels = &fit.classes[0].data_alone;
-    assert_digits("median", levels.typical.value().unwrap(), 79.7291865924995, 13.0);
+    assert_digits(
+        "median",
+        levels.typical.value().unwrap(),
+        79.7291865924995,
+        13.0,
+    );
     // exp(mean of logs + s^2/2), numpy 2.4.6.
-    assert_digits("mean", levels.average.value().unwrap(), 173.445689846341, 13.0);
+    assert_digits(
+        "mean",
+        levels.average.value().unwrap(),
+        173.445689846341,
+        13.0,
+    );
     let sd = fit.residual_sd.known().unwrap();
     assert_digits("sd of logs", sd.value, 1.24677888907759, 13.0);
     // Zou's interval (EnvStats, method "zou") takes the normal quantile for
     // the mean of the logs; with that (an infinite df) the same parts give it.
-    let log = t_interval(4.37863572443677, sd.value / 15f64.sqrt(), f64::INFINITY, 0.95, 15);
+    let log = t_interval(
+        4.37863572443677,
+        sd.value / 15f64.sqrt(),
+        f64::INFINITY,
+        0.95,
+        15,
+    );
     let half = variance_interval(sd.value * sd.value, 14.0, 0.95, 15).map(|v| v / 2.0);
     let zou = sum_of_independent(log, half).map(f64::exp);
     assert_digits("Zou low", zou.low, 83.8583693982942, 11.0);
@@ -219,5 +248,10 @@ fn lognormal_prediction_interval() {
     let one = fit.one_job(Source::DataAlone, &job, 0.9).unwrap();
     assert_digits("low", one.range.low, 0.179589753800434, 12.0);
     assert_digits("high", one.range.high, 4.52643994004496, 12.0);
-    assert_digits("median", one.typical.value, (-0.103572214762451f64).exp(), 13.0);
+    assert_digits(
+        "median",
+        one.typical.value,
+        (-0.103572214762451f64).exp(),
+        13.0,
+    );
 }

@@ -7,8 +7,8 @@
 
 use crate::reference_tables::{Table, assert_digits};
 use tallycoat::fits::proportion::{
-    Method, chart_limits, difference, laney_widening, share, three_sigma_level,
-    three_sigma_limits, wilson,
+    Method, chart_limits, difference, laney_widening, share, three_sigma_level, three_sigma_limits,
+    wilson,
 };
 
 struct One {
@@ -47,7 +47,14 @@ const ONE: [One; 16] = {
 
 #[test]
 fn single_shares() {
-    for One { k, n, method, low, high } in ONE {
+    for One {
+        k,
+        n,
+        method,
+        low,
+        high,
+    } in ONE
+    {
         let e = share(k, n, method, 0.95).unwrap();
         let what = format!("{k}/{n} {method:?}");
         // scipy's mid-P ends come from a root search that stops at 1e-12.
@@ -89,7 +96,12 @@ fn p_chart_of_the_orange_juice_cans() {
     let t = Table::read("montgomery_orangejuice");
     let trial: Vec<bool> = t.text("trial").iter().map(|v| v == "TRUE").collect();
     let cans = t.numbers("D");
-    let first: Vec<f64> = cans.iter().zip(&trial).filter(|(_, t)| **t).map(|(d, _)| *d).collect();
+    let first: Vec<f64> = cans
+        .iter()
+        .zip(&trial)
+        .filter(|(_, t)| **t)
+        .map(|(d, _)| *d)
+        .collect();
     assert_eq!(first.len(), 30);
     let usual = first.iter().sum::<f64>() / (30.0 * 50.0);
     assert_digits("p-bar", usual, 0.231333333333333, 14.0);
@@ -97,53 +109,60 @@ fn p_chart_of_the_orange_juice_cans() {
     assert_digits("UCL", limits.high, 0.410239118594738, 13.0);
     assert_digits("LCL", limits.low, 0.0524275480719282, 13.0);
     // Samples 15 and 23, over the limit, taken out.
-    let rest: f64 = first.iter().enumerate().filter(|(i, _)| *i != 14 && *i != 22).map(|(_, d)| d).sum();
+    let rest: f64 = first
+        .iter()
+        .enumerate()
+        .filter(|(i, _)| *i != 14 && *i != 22)
+        .map(|(_, d)| d)
+        .sum();
     let usual = rest / (28.0 * 50.0);
     let limits = three_sigma_limits(usual, 50).unwrap();
     assert_digits("p-bar", usual, 0.215, 14.0);
     assert_digits("UCL", limits.high, 0.38929716004571, 13.0);
     assert_digits("LCL", limits.low, 0.0407028399542896, 13.0);
-    // Exact limits at the same level lie within half a can of them on the
-    // upper side; on the lower the textbook's run too low.
+    // Exact limits at the same level lie within a can of them above; below,
+    // the textbook's run too low.
     let exact = chart_limits(usual, 50, three_sigma_level(), 1.0).unwrap();
     assert!((exact.high - limits.high).abs() < 0.02, "{exact:?}");
     assert!(exact.low > limits.low && exact.low < usual, "{exact:?}");
 }
 
 #[test]
-fn exact_limits_hold_what_they_say_and_do_not_jump() {
-    // By plain sums over the binomial: the chance outside is at most the tail
-    // plus one whole count on either side, and the limits move by less than a
-    // count as n grows by one.
-    let binomial = |n: u64, p: f64| -> Vec<f64> {
+fn exact_limits_hold_what_they_say() {
+    // By plain sums over the binomial: 5 % outside at the most, and a limit
+    // one count nearer would be too near.
+    for n in 5..120u64 {
+        let p: f64 = 0.3;
         let mut chance = vec![(1.0 - p).powi(n as i32)];
         for k in 0..n {
-            let last = chance[k as usize];
-            chance.push(last * (n - k) as f64 / (k + 1) as f64 * p / (1.0 - p));
+            let ratio = (n - k) as f64 / (k + 1) as f64 * p / (1.0 - p);
+            chance.push(chance[k as usize] * ratio);
         }
-        chance
-    };
-    let mut before: Option<f64> = None;
-    for n in 5..120 {
-        let limits = chart_limits(0.3, n, 0.95, 1.0).unwrap();
-        let outside: f64 = (binomial(n, 0.3).iter().enumerate())
-            .filter(|(k, _)| {
-                let share = *k as f64 / n as f64;
-                share < limits.low - 1e-12 || share > limits.high + 1e-12
-            })
-            .map(|(_, c)| c)
-            .sum();
-        assert!(outside < 0.06, "n = {n}: {outside}");
-        if let Some(b) = before {
-            assert!((limits.high - b).abs() < 1.0 / n as f64, "n = {n}");
-        }
-        before = Some(limits.high);
+        let limits = chart_limits(p, n, 0.95, 1.0).unwrap();
+        let low = (limits.low * n as f64).round() as usize;
+        let high = (limits.high * n as f64).round() as usize;
+        let below = |k: usize| chance[..k].iter().sum::<f64>();
+        let above = |k: usize| chance[k + 1..].iter().sum::<f64>();
+        assert!(
+            below(low) < 0.025 && below(low + 1) >= 0.025,
+            "n = {n}: {low}"
+        );
+        assert!(
+            above(high) <= 0.025 && above(high - 1) > 0.025,
+            "n = {n}: {high}"
+        );
     }
     let plain = chart_limits(0.3, 40, 0.95, 1.0).unwrap();
     let wide = chart_limits(0.3, 40, 0.95, 1.5).unwrap();
     assert_digits("widened", wide.high - 0.3, 1.5 * (plain.high - 0.3), 12.0);
-    assert_eq!(chart_limits(0.3, 40, 0.95, 0.5).unwrap(), plain, "never narrowed");
+    assert_eq!(
+        chart_limits(0.3, 40, 0.95, 0.5).unwrap(),
+        plain,
+        "never narrowed"
+    );
     assert_eq!(chart_limits(0.3, 0, 0.95, 1.0), None);
+    let never = chart_limits(0.0, 40, 0.95, 1.0).unwrap();
+    assert_eq!((never.low, never.high), (0.0, 0.0));
 }
 
 #[test]

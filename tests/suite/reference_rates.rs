@@ -31,8 +31,14 @@ fn count(text: &str) -> u64 {
 fn china() -> Pooled {
     let table = Table::read("china_smoking");
     let column = |head| -> Vec<u64> { table.text(head).iter().map(|t| count(t)).collect() };
-    let [a, b] = [column("smoking_yes_cancer_yes"), column("smoking_yes_cancer_no")];
-    let [c, d] = [column("smoking_no_cancer_yes"), column("smoking_no_cancer_no")];
+    let [a, b] = [
+        column("smoking_yes_cancer_yes"),
+        column("smoking_yes_cancer_no"),
+    ];
+    let [c, d] = [
+        column("smoking_no_cancer_yes"),
+        column("smoking_no_cancer_no"),
+    ];
     let stratum = |(i, name): (usize, &String)| Stratum {
         name: name.clone(),
         a_yes: a[i],
@@ -40,7 +46,12 @@ fn china() -> Pooled {
         b_yes: c[i],
         b_offers: c[i] + d[i],
     };
-    let strata: Vec<Stratum> = table.text("Location").iter().enumerate().map(stratum).collect();
+    let strata: Vec<Stratum> = table
+        .text("Location")
+        .iter()
+        .enumerate()
+        .map(stratum)
+        .collect();
     pool(&strata, 0.95).unwrap()
 }
 
@@ -85,14 +96,23 @@ fn mantel_haenszel_of_the_chinese_cities() {
     near("MH-CHINA-01", or.value, 2.174, 5e-4);
     near("MH-CHINA-02", or.low, 1.984, 5e-4);
     near("MH-CHINA-03", or.high, 2.383, 5e-4);
-    near("MH-CHINA-07", pooled.test_uncorrected.unwrap().chi2, 280.138, 5e-4);
+    near(
+        "MH-CHINA-07",
+        pooled.test_uncorrected.unwrap().chi2,
+        280.138,
+        5e-4,
+    );
     close("MH-CHINA-01", or.value, 2.17448191997937);
     close("MH-CHINA-02", or.low, 1.98400197428467);
     close("MH-CHINA-03", or.high, 2.38324945317757);
     close("MH-CHINA-04", or.value.ln(), 0.776790438456432);
     let half = (or.high / or.low).ln() / (2.0 * 1.959963984540054);
     close("MH-CHINA-05", half, 0.0467735301333087);
-    close("MH-CHINA-06", pooled.test_uncorrected.unwrap().chi2, 280.137537053255);
+    close(
+        "MH-CHINA-06",
+        pooled.test_uncorrected.unwrap().chi2,
+        280.137537053255,
+    );
     close("MH-CHINA-18", pooled.test.unwrap().chi2, 279.375740463853);
     let same = pooled.sameness.unwrap();
     close("MH-CHINA-08", same.chi2, 5.19970484695348);
@@ -120,7 +140,11 @@ fn mantel_haenszel_of_the_berkeley_admissions() {
     near("MH-UCB-05", test.p, 0.2323, 5e-5);
     close("MH-UCB-04", test.chi2, 1.42694622858669);
     close("MH-UCB-05", test.p, 0.232263462817048);
-    close("MH-UCB-13", pooled.test_uncorrected.unwrap().chi2, 1.52460666044344);
+    close(
+        "MH-UCB-13",
+        pooled.test_uncorrected.unwrap().chi2,
+        1.52460666044344,
+    );
     close("MH-UCB-16", pooled.sameness.unwrap().chi2, 18.8255137052365);
     assert_eq!(pooled.strata_used, 6);
 }
@@ -164,7 +188,12 @@ fn logistic_regression_of_spector_and_mazzeo() {
         close("LOGIT-SPECTOR b", fit.coefficients[j], b);
         close("LOGIT-SPECTOR se", fit.standard_error(j).unwrap(), se);
     }
-    near("LOGIT-SPECTOR-01", fit.coefficients[0], -13.0213483201, 3e-6);
+    near(
+        "LOGIT-SPECTOR-01",
+        fit.coefficients[0],
+        -13.0213483201,
+        3e-6,
+    );
     close("LOGIT-SPECTOR-09", fit.log_likelihood, -12.8896342221314);
     let null = firth::Offers {
         design: &ones,
@@ -172,8 +201,16 @@ fn logistic_regression_of_spector_and_mazzeo() {
         ..offers
     };
     let null = plain(&null).log_likelihood;
-    close("LOGIT-SPECTOR-11", 2.0 * (fit.log_likelihood - null), 15.4041909490056);
-    close("LOGIT-SPECTOR-12", 1.0 - fit.log_likelihood / null, 0.374038295372619);
+    close(
+        "LOGIT-SPECTOR-11",
+        2.0 * (fit.log_likelihood - null),
+        15.4041909490056,
+    );
+    close(
+        "LOGIT-SPECTOR-12",
+        1.0 - fit.log_likelihood / null,
+        0.374038295372619,
+    );
 }
 
 /// Milicer and Szczotka (1966), grouped. Printed: summary(glm) in MASS
@@ -194,8 +231,16 @@ fn logistic_regression_of_menarche() {
     near("LOGIT-MENARCHE-01", fit.coefficients[0], -21.22639, 5e-6);
     close("LOGIT-MENARCHE-01", fit.coefficients[0], -21.2263949051674);
     close("LOGIT-MENARCHE-02", fit.coefficients[1], 1.63196834822757);
-    close("LOGIT-MENARCHE-03", fit.standard_error(0).unwrap(), 0.770685884385466);
-    close("LOGIT-MENARCHE-04", fit.standard_error(1).unwrap(), 0.0589531746185391);
+    close(
+        "LOGIT-MENARCHE-03",
+        fit.standard_error(0).unwrap(),
+        0.770685884385466,
+    );
+    close(
+        "LOGIT-MENARCHE-04",
+        fit.standard_error(1).unwrap(),
+        0.0589531746185391,
+    );
     near("LOGIT-MENARCHE-06", fit.deviance, 26.703, 5e-4);
     close("LOGIT-MENARCHE-06", fit.deviance, 26.7034516357649);
     let ones = vec![1.0; yes.len()];
@@ -262,7 +307,12 @@ fn firths_likelihood_on_separated_data() {
         // logistf stops its search for a limit at 1e-5 in score and
         // likelihood, so its limits are good to about that.
         near("FIRTH-ENDO low", found.low, low, 2e-5 * low.abs().max(1.0));
-        near("FIRTH-ENDO high", found.high, high, 2e-5 * high.abs().max(1.0));
+        near(
+            "FIRTH-ENDO high",
+            found.high,
+            high,
+            2e-5 * high.abs().max(1.0),
+        );
         let drop = fit.drop_at(&offers, j, 0.0, params).unwrap();
         near("FIRTH-ENDO drop", drop, chi2, 1e-6 * chi2);
     }
@@ -277,7 +327,10 @@ fn the_plain_fit_beside_the_separated_column() {
     let nv = table.numbers("NV");
     let keep = |values: Vec<f64>| -> Vec<f64> {
         let pairs = values.into_iter().zip(&nv);
-        pairs.filter(|(_, nv)| **nv == 0.0).map(|(v, _)| v).collect()
+        pairs
+            .filter(|(_, nv)| **nv == 0.0)
+            .map(|(v, _)| v)
+            .collect()
     };
     let design = with_ones(&["PI", "EH"].map(|h| keep(table.numbers(h))));
     let yes = keep(table.numbers("HG"));
@@ -290,10 +343,30 @@ fn the_plain_fit_beside_the_separated_column() {
     });
     // R stopped its climb towards infinity at about 1e-8.
     near("FIRTH-ENDO-01", fit.coefficients[0], 4.30451778305782, 1e-6);
-    near("FIRTH-ENDO-02", fit.coefficients[1], -0.0421834032567899, 1e-6);
-    near("FIRTH-ENDO-03", fit.coefficients[2], -2.90260561377757, 1e-6);
-    near("FIRTH-ENDO-04", fit.standard_error(0).unwrap(), 1.63729860704277, 1e-5);
-    near("FIRTH-ENDO-05", fit.standard_error(2).unwrap(), 0.845551555249675, 1e-5);
+    near(
+        "FIRTH-ENDO-02",
+        fit.coefficients[1],
+        -0.0421834032567899,
+        1e-6,
+    );
+    near(
+        "FIRTH-ENDO-03",
+        fit.coefficients[2],
+        -2.90260561377757,
+        1e-6,
+    );
+    near(
+        "FIRTH-ENDO-04",
+        fit.standard_error(0).unwrap(),
+        1.63729860704277,
+        1e-5,
+    );
+    near(
+        "FIRTH-ENDO-05",
+        fit.standard_error(2).unwrap(),
+        0.845551555249675,
+        1e-5,
+    );
     near("FIRTH-ENDO-06", fit.deviance, 55.3932606071161, 1e-6);
 }
 
@@ -302,11 +375,51 @@ fn the_plain_fit_beside_the_separated_column() {
 #[test]
 fn funnel_limits_of_spiegelhalter() {
     let want = [
-        (10, [-0.0964598668253586, -0.0114966706339641, 0.560802140354076, 0.740809165407769]),
-        (25, [0.0241051626137928, 0.106424183818715, 0.46875105075369, 0.583500834286617]),
-        (50, [0.103129984547538, 0.166139380311935, 0.42013588671688, 0.499069588548036]),
-        (100, [0.160260746891119, 0.206902385791073, 0.386912014163788, 0.441562623860849]),
-        (250, [0.210857360268311, 0.241883790443104, 0.35555237303976, 0.389753094074601]),
+        (
+            10,
+            [
+                -0.0964598668253586,
+                -0.0114966706339641,
+                0.560802140354076,
+                0.740809165407769,
+            ],
+        ),
+        (
+            25,
+            [
+                0.0241051626137928,
+                0.106424183818715,
+                0.46875105075369,
+                0.583500834286617,
+            ],
+        ),
+        (
+            50,
+            [
+                0.103129984547538,
+                0.166139380311935,
+                0.42013588671688,
+                0.499069588548036,
+            ],
+        ),
+        (
+            100,
+            [
+                0.160260746891119,
+                0.206902385791073,
+                0.386912014163788,
+                0.441562623860849,
+            ],
+        ),
+        (
+            250,
+            [
+                0.210857360268311,
+                0.241883790443104,
+                0.35555237303976,
+                0.389753094074601,
+            ],
+        ),
     ];
     for (n, limits) in want {
         for (p, limit) in [0.001, 0.025, 0.975, 0.999].into_iter().zip(limits) {
@@ -324,8 +437,21 @@ fn false_discovery_of_benjamini_and_hochberg() {
     let found = discovery::benjamini_hochberg(&p, 0.05).unwrap();
     assert_eq!(found.iter().filter(|t| t.raised).count(), 4, "BH-1995-01");
     let want = [
-        0.0015, 0.003, 0.0095, 0.035625, 0.0603, 0.0638571428571429, 0.0638571428571429, 0.0645,
-        0.0765, 0.486, 0.581181818181818, 0.714875, 0.753230769230769, 0.813214285714286, 1.0,
+        0.0015,
+        0.003,
+        0.0095,
+        0.035625,
+        0.0603,
+        0.0638571428571429,
+        0.0638571428571429,
+        0.0645,
+        0.0765,
+        0.486,
+        0.581181818181818,
+        0.714875,
+        0.753230769230769,
+        0.813214285714286,
+        1.0,
     ];
     for (test, want) in found.iter().zip(want) {
         near("BH-1995", test.adjusted, want, 1e-12);
@@ -360,7 +486,11 @@ fn learning_curve_of_eighty_percent() {
             total += learning::unit_factor(f64::from(next), b);
             next += 1;
         }
-        close("LC-80 unit", learning::unit_factor(f64::from(unit), b), factor);
+        close(
+            "LC-80 unit",
+            learning::unit_factor(f64::from(unit), b),
+            factor,
+        );
         close("LC-80 total", total, sum);
     }
 }
@@ -376,7 +506,11 @@ fn learning_curve_of_the_package_examples() {
     ] {
         close("LC-PKG-01..03", learning::exponent(rate).unwrap(), slope);
     }
-    close("LC-PKG-04", learning::per_doubling(-0.19), 0.876605721316035);
+    close(
+        "LC-PKG-04",
+        learning::per_doubling(-0.19),
+        0.876605721316035,
+    );
     let b = learning::exponent(0.85).unwrap();
     let unit = |n: i32| 100.0 * learning::unit_factor(f64::from(n), b);
     near("LC-PKG-05", unit(125), 32.23647, 5e-6);
@@ -387,7 +521,10 @@ fn learning_curve_of_the_package_examples() {
     // The last pair is of the cumulative average model, which is not used
     // here: the same 0.85 gives another time for unit 125.
     let average = 100.0 * (125.0 * 125.0_f64.powf(b) - 124.0 * 124.0_f64.powf(b));
-    assert!((average - unit(125)).abs() > 5.0, "the two models must not be mixed up");
+    assert!(
+        (average - unit(125)).abs() > 5.0,
+        "the two models must not be mixed up"
+    );
 }
 
 /// LC-PKG-16 (identity): a straight line through the logarithms of the exact

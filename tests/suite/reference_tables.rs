@@ -11,7 +11,8 @@ pub struct Table {
 impl Table {
     /// Reads `tests/reference/<name>.csv`.
     pub fn read(name: &str) -> Self {
-        let path = Path::new(env!("CARGO_MANIFEST_DIR")).join(format!("tests/reference/{name}.csv"));
+        let path =
+            Path::new(env!("CARGO_MANIFEST_DIR")).join(format!("tests/reference/{name}.csv"));
         let mut reader = csv::Reader::from_path(&path).unwrap_or_else(|e| panic!("{path:?}: {e}"));
         let headings: Vec<String> = reader.headers().unwrap().iter().map(String::from).collect();
         let mut columns: BTreeMap<String, Vec<String>> = BTreeMap::new();
@@ -31,14 +32,21 @@ impl Table {
 
     /// A column as numbers.
     pub fn numbers(&self, heading: &str) -> Vec<f64> {
-        self.text(heading).iter().map(|c| c.parse().unwrap()).collect()
+        self.text(heading)
+            .iter()
+            .map(|c| c.parse().unwrap())
+            .collect()
     }
 }
 
 /// Digits to which `computed` agrees with `certified` (NIST's log relative
 /// error; absolute where the certified value is zero).
 pub fn digits(computed: f64, certified: f64) -> f64 {
-    let scale = if certified == 0.0 { 1.0 } else { certified.abs() };
+    let scale = if certified == 0.0 {
+        1.0
+    } else {
+        certified.abs()
+    };
     -((computed - certified).abs() / scale).max(1e-17).log10()
 }
 

@@ -75,7 +75,12 @@ fn the_demo_gives_a_review_with_its_known_figures() {
     let coated = october.iter().filter(|r| &r[at("coated")] == "yes").count();
     assert_eq!(r["attach"]["eligible"], october.len());
     assert_eq!(r["attach"]["coated"], coated);
-    for file in ["review.html", "quarantine.csv", "tables/attach_by_month.csv", "tables/below_floor.csv"] {
+    for file in [
+        "review.html",
+        "quarantine.csv",
+        "tables/attach_by_month.csv",
+        "tables/below_floor.csv",
+    ] {
         assert!(place.join(file).is_file(), "{file}");
     }
 }
@@ -95,7 +100,11 @@ fn the_same_input_gives_the_same_bytes() {
             if entry.path().is_dir() {
                 folders.push(path);
             } else {
-                assert_eq!(fs::read(a.join(&path)).unwrap(), fs::read(b.join(&path)).unwrap(), "{path:?}");
+                assert_eq!(
+                    fs::read(a.join(&path)).unwrap(),
+                    fs::read(b.join(&path)).unwrap(),
+                    "{path:?}"
+                );
                 compared += 1;
             }
         }
@@ -117,7 +126,9 @@ fn differences(path: &str, a: &Value, b: &Value, to: &mut Vec<String>) {
             keys.dedup();
             for key in keys {
                 let none = Value::Null;
-                let of = |m: &serde_json::Map<String, Value>| m.get(key).cloned().unwrap_or(none.clone());
+                let of = |m: &serde_json::Map<String, Value>| {
+                    m.get(key).cloned().unwrap_or(none.clone())
+                };
                 differences(&format!("{path}/{key}"), &of(x), &of(y), to);
             }
         }
@@ -142,7 +153,10 @@ fn differences(path: &str, a: &Value, b: &Value, to: &mut Vec<String>) {
 
 #[test]
 fn the_messy_export_of_the_same_shop_gives_the_same_review() {
-    let (clean, messy) = (json_of("demo-data/film-shop"), json_of("demo-data/messy-export"));
+    let (clean, messy) = (
+        json_of("demo-data/film-shop"),
+        json_of("demo-data/messy-export"),
+    );
     let mut found = Vec::new();
     differences("", &clean, &messy, &mut found);
     assert!(found.is_empty(), "{found:#?}");
@@ -152,9 +166,16 @@ fn the_messy_export_of_the_same_shop_gives_the_same_review() {
 fn every_broken_line_of_the_messy_export_is_named() {
     let text = fs::read_to_string(top("tests/suite/fixtures/messy-broken.json")).unwrap();
     let planted: Vec<Value> = serde_json::from_str(&text).unwrap();
-    let kinds: std::collections::BTreeSet<&str> =
-        planted.iter().map(|p| p["kind"].as_str().unwrap()).collect();
-    assert!(planted.len() == 25 && kinds.len() >= 10, "{} of {} kinds", planted.len(), kinds.len());
+    let kinds: std::collections::BTreeSet<&str> = planted
+        .iter()
+        .map(|p| p["kind"].as_str().unwrap())
+        .collect();
+    assert!(
+        planted.len() == 25 && kinds.len() >= 10,
+        "{} of {} kinds",
+        planted.len(),
+        kinds.len()
+    );
     let out = tempfile::tempdir().unwrap();
     let place = out.path().join("r");
     review_of(&top("demo-data/messy-export"), &place, None).unwrap();
@@ -165,7 +186,7 @@ fn every_broken_line_of_the_messy_export_is_named() {
     for p in &planted {
         let named = rows.iter().any(|row| {
             row[0] == *p["file"].as_str().unwrap()
-                && row[1] == p["line"].to_string()
+                && row[1] == *p["line"].to_string()
                 && row[2] == *p["column"].as_str().unwrap_or("")
                 && row[5] == *p["reason"].as_str().unwrap()
         });
@@ -177,14 +198,20 @@ fn every_broken_line_of_the_messy_export_is_named() {
 fn a_missing_folder_file_or_month_is_said_with_what_to_do() {
     let out = tempfile::tempdir().unwrap();
     let said = |folder: &Path, month| {
-        review_of(folder, &out.path().join("r"), month).unwrap_err().to_string()
+        review_of(folder, &out.path().join("r"), month)
+            .unwrap_err()
+            .to_string()
     };
     let none = out.path().join("nowhere");
     assert!(said(&none, None).contains("no such folder. Give the folder that holds the exports."));
     let empty = shop(&[]);
     assert!(said(empty.path(), None).contains("no file of jobs. Looked for"));
     let blank = shop(&[("jobs.csv", "")]);
-    assert!(said(blank.path(), None).contains("jobs.csv"), "{}", said(blank.path(), None));
+    assert!(
+        said(blank.path(), None).contains("jobs.csv"),
+        "{}",
+        said(blank.path(), None)
+    );
     let heading = shop(&[("jobs.csv", "job,finished_on,vehicle_class,finish,coated\n")]);
     assert!(said(heading.path(), None).contains("no job to review"));
     let demo = top("demo-data/film-shop");
@@ -196,7 +223,8 @@ fn a_missing_folder_file_or_month_is_said_with_what_to_do() {
     assert!(!out.path().join("r").exists(), "nothing may be written");
 }
 
-const HEAD: &str = "job,finished_on,vehicle_class,finish,area,coverage,offered,coated,coating_price\n";
+const HEAD: &str =
+    "job,finished_on,vehicle_class,finish,area,coverage,offered,coated,coating_price\n";
 
 fn jobs(rows: &[&str]) -> String {
     format!("{HEAD}{}\n", rows.join("\n"))
@@ -204,11 +232,17 @@ fn jobs(rows: &[&str]) -> String {
 
 #[test]
 fn no_coated_job_gives_a_page_that_says_so() {
-    let text = jobs(&["1,2026-10-02,suv,gloss,20,full,yes,no,", "2,2026-10-03,van,matte,30,full,yes,no,"]);
+    let text = jobs(&[
+        "1,2026-10-02,suv,gloss,20,full,yes,no,",
+        "2,2026-10-03,van,matte,30,full,yes,no,",
+    ]);
     let (_, r, page) = review_shop(&[("jobs.csv", &text)]).unwrap();
     assert_eq!(r["attach"]["coated"], 0);
     assert_eq!(r["margin"]["not_enough"]["of"], "coated jobs this month");
-    assert!(page.contains("None of 2"), "the lead says that none took it");
+    assert!(
+        page.contains("None of 2"),
+        "the lead says that none took it"
+    );
 }
 
 #[test]
@@ -234,7 +268,9 @@ fn thirty(finishes: &[&str], people: &[&str], price: &str) -> (String, String) {
         let area = 15 + (i * 7) % 11;
         let day = 1 + i % 28;
         let month = 9 + i % 2;
-        rows.push_str(&format!("{i},2026-{month:02}-{day:02},suv,{finish},{area},full,yes,yes,{price}\n"));
+        rows.push_str(&format!(
+            "{i},2026-{month:02}-{day:02},suv,{finish},{area},full,yes,yes,{price}\n"
+        ));
         let used = 1.0 + 1.5 * area as f64 + ((i * 13) % 7) as f64 / 3.0;
         work.push_str(&format!("{i},{person},{},{used}\n", 30 + (i * 5) % 9));
     }
@@ -254,7 +290,10 @@ fn one_person_one_finish_and_no_prices_each_give_a_page() {
         assert!(r["consumption"]["data_alone"][finishes[0]]["value"].is_number());
         if price.is_empty() {
             // Neither bottles nor constants.toml: the page names what is missing.
-            assert!(page.contains("add the bottles"), "the lacking price is named");
+            assert!(
+                page.contains("add the bottles"),
+                "the lacking price is named"
+            );
         }
         let words = page.split("<script>").next().unwrap();
         for bad in ["NaN", "inf ", "null"] {
@@ -265,7 +304,10 @@ fn one_person_one_finish_and_no_prices_each_give_a_page() {
 
 #[test]
 fn a_month_between_with_nothing_gives_a_page() {
-    let text = jobs(&["1,2026-08-02,suv,gloss,20,full,yes,yes,310", "2,2026-10-03,van,matte,30,full,yes,no,"]);
+    let text = jobs(&[
+        "1,2026-08-02,suv,gloss,20,full,yes,yes,310",
+        "2,2026-10-03,van,matte,30,full,yes,no,",
+    ]);
     let dir = shop(&[("jobs.csv", &text)]);
     let place = dir.path().join("out");
     review_of(dir.path(), &place, Some("2026-09")).unwrap();
@@ -282,12 +324,25 @@ fn text_that_would_run_shows_as_text() {
     let mut rows = String::from(HEAD);
     let mut work = String::from("job,applied_by,minutes,used\n");
     for i in 0..12 {
-        rows.push_str(&format!("\"{formula}{i}\",2026-10-{:02},{evil},{evil},{},full,yes,yes,10\n", i + 1, 18 + i));
-        work.push_str(&format!("\"{formula}{i}\",{evil},{},{}\n", 40 + i % 5, 30 + i % 3));
+        rows.push_str(&format!(
+            "\"{formula}{i}\",2026-10-{:02},{evil},{evil},{},full,yes,yes,10\n",
+            i + 1,
+            18 + i
+        ));
+        work.push_str(&format!(
+            "\"{formula}{i}\",{evil},{},{}\n",
+            40 + i % 5,
+            30 + i % 3
+        ));
     }
     let bottles = "bottle,opened_on,volume,cost\nB1,2026-10-01,100,290\nB2,2026-10-09,100,290\n";
     let people = "person,hourly_cost\n<script>alert(1)</script>,27\n";
-    let dir = shop(&[("jobs.csv", &rows), ("coatings.csv", &work), ("bottles.csv", bottles), ("people.csv", people)]);
+    let dir = shop(&[
+        ("jobs.csv", &rows),
+        ("coatings.csv", &work),
+        ("bottles.csv", bottles),
+        ("people.csv", people),
+    ]);
     let place = dir.path().join("out");
     review_of(dir.path(), &place, None).unwrap();
     let page = fs::read_to_string(place.join("review.html")).unwrap();
@@ -313,7 +368,9 @@ fn prices_with_tax_leave_less() {
             ("people.csv", people),
             ("shop.toml", settings),
         ];
-        review_shop(&files).unwrap().1["margin"]["net_price"].as_i64().unwrap()
+        review_shop(&files).unwrap().1["margin"]["net_price"]
+            .as_i64()
+            .unwrap()
     };
     let without = net("");
     let with = net("[money]\nprices_include_tax = true\ntax_rate = 0.24\n");
@@ -325,18 +382,32 @@ fn prices_with_tax_leave_less() {
 fn settings_that_cannot_be_used_are_refused_with_their_line() {
     let said = |text: &str| {
         let (rows, work) = thirty(&["gloss"], &["P1"], "310");
-        let files = [("jobs.csv", rows.as_str()), ("coatings.csv", &work), ("shop.toml", text)];
+        let files = [
+            ("jobs.csv", rows.as_str()),
+            ("coatings.csv", &work),
+            ("shop.toml", text),
+        ];
         review_shop(&files).unwrap_err()
     };
     let unknown = said("[money]\ncurrency = \"USD\"\nmargin = 0.3\n");
-    assert!(unknown.contains("shop.toml, line 3: unknown field `margin`, expected one of"), "{unknown}");
+    assert!(
+        unknown.contains("shop.toml, line 3: unknown field `margin`, expected one of"),
+        "{unknown}"
+    );
     let range = said("\n[money]\nfloor_margin = 1.5\n");
     assert!(
-        range.contains("shop.toml, line 3: money.floor_margin is 1.5; expected a number from 0 to under 1"),
+        range.contains(
+            "shop.toml, line 3: money.floor_margin is 1.5; expected a number from 0 to under 1"
+        ),
         "{range}"
     );
     let field = said("[columns.jobs]\njob = \"Ticket\"\nfinised_on = \"Done\"\n");
-    assert!(field.contains("line 3: columns.jobs.finised_on is no field of that table; expected one of job, shop"), "{field}");
+    assert!(
+        field.contains(
+            "line 3: columns.jobs.finised_on is no field of that table; expected one of job, shop"
+        ),
+        "{field}"
+    );
 }
 
 #[test]

@@ -60,38 +60,74 @@ fn covers(seed: u64) -> (Cover, Cover) {
     let (review, truth) = (json("out/review.json"), json("truth.json"));
     let mut used = Cover::default();
     let coating = &truth["coating"];
-    used.add(&review["consumption"]["setup_ml"], coating["setup_ml"].as_f64().unwrap());
+    used.add(
+        &review["consumption"]["setup_ml"],
+        coating["setup_ml"].as_f64().unwrap(),
+    );
     for (finish, rate) in coating["ml_per_m2"].as_object().unwrap() {
         let found = &review["consumption"]["data_alone"][finish];
         used.add(found, rate.as_f64().unwrap());
     }
     let mut minutes = Cover::default();
     for (class, typical) in truth["minutes"]["typical"].as_object().unwrap() {
-        minutes.add(&review["minutes"]["typical"][class], typical.as_f64().unwrap());
+        minutes.add(
+            &review["minutes"]["typical"][class],
+            typical.as_f64().unwrap(),
+        );
     }
     (used, minutes)
 }
 
-#[test]
-fn true_constants_lie_in_their_intervals_as_often_as_promised() {
-    let seeds: Vec<u64> = (1..=50).collect();
-    let halves: Vec<&[u64]> = seeds.chunks(25).collect();
+/// Covers of some seeds, on two threads.
+fn of_seeds(seeds: std::ops::RangeInclusive<u64>) -> (Cover, Cover) {
+    let seeds: Vec<u64> = seeds.collect();
     let parts: Vec<(Cover, Cover)> = std::thread::scope(|s| {
+        let halves = seeds.chunks(seeds.len().div_ceil(2));
         let threads: Vec<_> = halves
-            .iter()
             .map(|half| s.spawn(|| half.iter().map(|seed| covers(*seed)).collect::<Vec<_>>()))
             .collect();
-        threads.into_iter().flat_map(|t| t.join().unwrap()).collect()
+        threads
+            .into_iter()
+            .flat_map(|t| t.join().unwrap())
+            .collect()
     });
     let (mut used, mut minutes) = (Cover::default(), Cover::default());
     for (u, m) in parts {
         used.merge(u);
         minutes.merge(m);
     }
-    println!("mL per m2 and set-up: {} of {} held ({:.1} %), {} not enough", used.held, used.given, 100.0 * used.share(), used.not_enough);
-    println!("typical minutes: {} of {} held ({:.1} %), {} not enough", minutes.held, minutes.given, 100.0 * minutes.share(), minutes.not_enough);
-    for cover in [used, minutes] {
-        assert!(cover.given >= 240, "{cover:?}");
+    (used, minutes)
+}
+
+fn say(seeds: &str, what: &str, c: Cover) {
+    println!(
+        "seeds {seeds}, {what}: {} of {} held ({:.1} %), {} not enough",
+        c.held,
+        c.given,
+        100.0 * c.share(),
+        c.not_enough
+    );
+}
+
+/// The coating's constants are independent enough to be held to 92 to 98 % at
+/// 50 shops. The six typical minutes of a shop are not: they share the error
+/// of its people's mean, so 50 shops are some 50 draws, of which intervals
+/// that hold 95 % of the time leave the band by luck one time in three. In
+/// seeds 1 to 50 the drawn people alone (a t-interval on the six true effects)
+/// miss 4 of 50. So the minutes are held to the band at 200 shops.
+#[test]
+fn true_constants_lie_in_their_intervals_as_often_as_promised() {
+    let (used, first) = of_seeds(1..=50);
+    say("1 to 50", "mL per m2 and set-up", used);
+    say("1 to 50", "typical minutes", first);
+    let (more_used, mut minutes) = of_seeds(51..=200);
+    minutes.merge(first);
+    let mut all_used = used;
+    all_used.merge(more_used);
+    say("1 to 200", "mL per m2 and set-up", all_used);
+    say("1 to 200", "typical minutes", minutes);
+    assert!(used.given >= 240 && minutes.given >= 1100);
+    for cover in [used, all_used, minutes] {
         assert!((0.92..=0.98).contains(&cover.share()), "{cover:?}");
     }
 }

@@ -21,7 +21,10 @@ use tallycoat::fits::robust::Outliers;
 
 fn near(what: &str, fast: f64, slow: f64, tolerance: f64) {
     let miss = (fast - slow).abs() / slow.abs().max(1.0);
-    assert!(miss <= tolerance, "{what}: {fast:e} against {slow:e}, off by {miss:e}");
+    assert!(
+        miss <= tolerance,
+        "{what}: {fast:e} against {slow:e}, off by {miss:e}"
+    );
 }
 
 fn normal(rng: &mut ChaCha8Rng) -> f64 {
@@ -60,21 +63,39 @@ fn shop(seed: u64, jobs: usize) -> Shop {
     };
     for job in 0..jobs {
         let class = rng.random_range(0..CLASSES);
-        let covered = if job % 5 == 0 { rng.random_range(0.3..0.7) } else { 1.0 };
+        let covered = if job % 5 == 0 {
+            rng.random_range(0.3..0.7)
+        } else {
+            1.0
+        };
         let area = full[class] * covered * rng.random_range(0.95..1.05);
         let mut shares = [0.0; FINISHES];
         let first = rng.random_range(0..FINISHES);
-        let second = if job % 6 == 0 { (first + 1) % FINISHES } else { first };
+        let second = if job % 6 == 0 {
+            (first + 1) % FINISHES
+        } else {
+            first
+        };
         let part = rng.random_range(0.2..0.5);
         shares[first] += 1.0 - part;
         shares[second] += part;
-        let mean: f64 = 1.2 + [1.5, 1.8, 2.3].iter().zip(shares).map(|(c, s)| c * s * area).sum::<f64>();
+        let mean: f64 = 1.2
+            + [1.5, 1.8, 2.3]
+                .iter()
+                .zip(shares)
+                .map(|(c, s)| c * s * area)
+                .sum::<f64>();
         let who = rng.random_range(0..effects.len());
-        let delta: f64 = [0.0, 0.1, 0.25].iter().zip(shares).map(|(d, s)| d * s).sum();
+        let delta: f64 = [0.0, 0.1, 0.25]
+            .iter()
+            .zip(shares)
+            .map(|(d, s)| d * s)
+            .sum();
         let log = (30.0 + 6.0 * class as f64).ln() + 0.8 * (area / full[class]).ln() + delta;
         shop.used.push(mean + area.sqrt() * normal(&mut rng));
         shop.areas.extend(shares.map(|s| s * area));
-        shop.minutes.push((log + effects[who] + 0.2 * normal(&mut rng)).exp());
+        shop.minutes
+            .push((log + effects[who] + 0.2 * normal(&mut rng)).exp());
         shop.class.push(class);
         shop.covered.push(area / full[class]);
         shop.shares.extend(shares);
@@ -85,7 +106,12 @@ fn shop(seed: u64, jobs: usize) -> Shop {
 
 /// The jobs of `shop` in another order.
 fn reordered(shop: &Shop, order: &[usize]) -> Shop {
-    let wide = |v: &[f64]| order.iter().flat_map(|&i| v[i * FINISHES..(i + 1) * FINISHES].to_vec()).collect();
+    let wide = |v: &[f64]| {
+        order
+            .iter()
+            .flat_map(|&i| v[i * FINISHES..(i + 1) * FINISHES].to_vec())
+            .collect()
+    };
     Shop {
         used: order.iter().map(|&i| shop.used[i]).collect(),
         areas: wide(&shop.areas),
@@ -99,7 +125,10 @@ fn reordered(shop: &Shop, order: &[usize]) -> Shop {
 
 fn use_of(shop: &Shop) -> ConsumptionFit {
     let jobs = Jobs::new(&shop.used, &shop.areas, FINISHES).unwrap();
-    Consumption::new(jobs).with_outliers(Outliers::Keep).fit().unwrap()
+    Consumption::new(jobs)
+        .with_outliers(Outliers::Keep)
+        .fit()
+        .unwrap()
 }
 
 const SHAPE: Shape = Shape {
@@ -114,7 +143,10 @@ fn jobs_of(shop: &Shop) -> minutes::Jobs<'_> {
 }
 
 fn minutes_of(shop: &Shop) -> MinutesFit {
-    Minutes::new(jobs_of(shop)).with_outliers(Outliers::Keep).fit().unwrap()
+    Minutes::new(jobs_of(shop))
+        .with_outliers(Outliers::Keep)
+        .fit()
+        .unwrap()
 }
 
 /// Design rows and log minutes of a shop.
@@ -184,14 +216,20 @@ fn dense_mixed(rows: &[Vec<f64>], y: &[f64], person: &[Option<u64>]) -> Dense {
     let (criterion, beta, sigma2) = at(v);
     let tau2 = v * sigma2;
     // Kenward and Roger, literally.
-    let w = (DMatrix::identity(n, n) * sigma2 + &zz * tau2).try_inverse().unwrap();
+    let w = (DMatrix::identity(n, n) * sigma2 + &zz * tau2)
+        .try_inverse()
+        .unwrap();
     let parts = [DMatrix::identity(n, n), zz];
     let phi = (x.transpose() * &w * &x).try_inverse().unwrap();
-    let slope: Vec<_> = parts.iter().map(|d| -(x.transpose() * &w * d * &w * &x)).collect();
+    let slope: Vec<_> = parts
+        .iter()
+        .map(|d| -(x.transpose() * &w * d * &w * &x))
+        .collect();
     let q = |i: usize, j: usize| x.transpose() * &w * &parts[i] * &w * &parts[j] * &w * &x;
     let information = DMatrix::from_fn(2, 2, |i, j| {
         let plain = (&w * &parts[i] * &w * &parts[j]).trace();
-        0.5 * (plain - 2.0 * (&phi * q(i, j)).trace() + (&phi * &slope[i] * &phi * &slope[j]).trace())
+        0.5 * (plain - 2.0 * (&phi * q(i, j)).trace()
+            + (&phi * &slope[i] * &phi * &slope[j]).trace())
     });
     let variances = information.try_inverse().unwrap();
     let mut middle = DMatrix::zeros(p, p);
@@ -221,7 +259,9 @@ fn mixed_model_equals_dense_generalised_least_squares() {
     for seed in 0..6 {
         let shop = shop(seed, 40);
         let (rows, y) = rows_of(&shop);
-        let fast = RandomIntercept::default().fit(&gather(&rows, &y, &shop.person)).unwrap();
+        let fast = RandomIntercept::default()
+            .fit(&gather(&rows, &y, &shop.person))
+            .unwrap();
         if fast.spread != GroupSpread::Estimated {
             continue;
         }
@@ -237,7 +277,12 @@ fn mixed_model_equals_dense_generalised_least_squares() {
             let mut l = vec![0.0; slow.beta.len()];
             l[j] = 1.0;
             let c = fast.combination(&l);
-            near("standard error", c.standard_error, slow.adjusted[(j, j)].sqrt(), 1e-6);
+            near(
+                "standard error",
+                c.standard_error,
+                slow.adjusted[(j, j)].sqrt(),
+                1e-6,
+            );
             // Held to bounds that no column here reaches, but seed by seed.
             near("df", c.df, slow.df[j].clamp(4.0, 34.0), 1e-4);
         }
@@ -276,8 +321,17 @@ fn group_statistics_split_merge_and_shuffle() {
     assert!(gather(&rows, &y, &mixed.person).merge(&wrong).is_err());
 }
 
-fn gather_or_none(rows: &[Vec<f64>], y: &[f64], person: &[Option<u64>], p: usize) -> GroupStatistics {
-    if rows.is_empty() { GroupStatistics::new(p) } else { gather(rows, y, person) }
+fn gather_or_none(
+    rows: &[Vec<f64>],
+    y: &[f64],
+    person: &[Option<u64>],
+    p: usize,
+) -> GroupStatistics {
+    if rows.is_empty() {
+        GroupStatistics::new(p)
+    } else {
+        gather(rows, y, person)
+    }
 }
 
 #[test]
@@ -298,8 +352,18 @@ fn minutes_twice_as_long_are_twice_as_long() {
             near("high", y.high, 2.0 * x.high, 1e-8);
         }
     }
-    near("gamma", b.covered_share_exponent.value().unwrap(), a.covered_share_exponent.value().unwrap(), 1e-9);
-    near("person sd", b.person_sd.value().unwrap(), a.person_sd.value().unwrap(), 1e-9);
+    near(
+        "gamma",
+        b.covered_share_exponent.value().unwrap(),
+        a.covered_share_exponent.value().unwrap(),
+        1e-9,
+    );
+    near(
+        "person sd",
+        b.person_sd.value().unwrap(),
+        a.person_sd.value().unwrap(),
+        1e-9,
+    );
 }
 
 // Minutes: outcomes --------------------------------------------------------------
@@ -327,7 +391,10 @@ fn minutes_of_one_person_are_least_squares_and_say_so() {
     assert!(matches!(&fit.person_sd, Figure::NotEnough(n) if n.of == "people"));
     let (rows, y) = rows_of(&shop);
     let flat: Vec<f64> = rows.concat();
-    let ols = LeastSquares::new(Design::new(&flat, rows[0].len()).unwrap(), &y).unwrap().fit().unwrap();
+    let ols = LeastSquares::new(Design::new(&flat, rows[0].len()).unwrap(), &y)
+        .unwrap()
+        .fit()
+        .unwrap();
     for c in 0..CLASSES {
         let alpha = ols.estimate(c, 0.95).unwrap();
         let typical = fit.classes[c].data_alone.typical.known().unwrap();
@@ -341,7 +408,11 @@ fn minutes_of_one_person_are_least_squares_and_say_so() {
 fn a_finish_that_goes_with_one_class_only_leaves_both_open() {
     let mut shop = shop(7, 60);
     for i in 0..60 {
-        let shares = if shop.class[i] == 1 { [0.0, 0.0, 1.0] } else { [0.6, 0.4, 0.0] };
+        let shares = if shop.class[i] == 1 {
+            [0.0, 0.0, 1.0]
+        } else {
+            [0.6, 0.4, 0.0]
+        };
         shop.shares[i * FINISHES..(i + 1) * FINISHES].copy_from_slice(&shares);
     }
     let fit = minutes_of(&shop);
@@ -382,7 +453,10 @@ fn a_class_without_jobs_returns_its_minutes_in_force() {
     assert!(fit.one_job(Source::DataAlone, &job, 0.8).is_err());
     // Between the constant and the data, nearer the better known.
     let class = &fit.classes[0];
-    let (alone, both) = (class.data_alone.typical.value().unwrap(), class.blended.typical.value().unwrap());
+    let (alone, both) = (
+        class.data_alone.typical.value().unwrap(),
+        class.blended.typical.value().unwrap(),
+    );
     assert!((both - 33.0).abs() < (alone - 33.0).abs());
     let off = minutes::Prior { jobs: 0.0, ..prior };
     let without = task.clone().with_prior(&off).unwrap().fit().unwrap();
@@ -409,8 +483,16 @@ fn minutes_far_from_the_rest_are_left_out_and_named() {
 fn cross_products_equal_rows_on_the_programs_own_designs() {
     for seed in 0..20 {
         let shop = shop(seed, 60);
-        let weights: Vec<f64> = shop.areas.chunks(FINISHES).map(|a| 1.0 / a.iter().sum::<f64>()).collect();
-        let design: Vec<f64> = shop.areas.chunks(FINISHES).flat_map(|a| [&[1.0], a].concat()).collect();
+        let weights: Vec<f64> = shop
+            .areas
+            .chunks(FINISHES)
+            .map(|a| 1.0 / a.iter().sum::<f64>())
+            .collect();
+        let design: Vec<f64> = shop
+            .areas
+            .chunks(FINISHES)
+            .flat_map(|a| [&[1.0], a].concat())
+            .collect();
         let rows = LeastSquares::new(Design::new(&design, 4).unwrap(), &shop.used).unwrap();
         let slow = rows.weighted(&weights).unwrap().fit().unwrap();
         let mut table = CrossProducts::new(FINISHES);
@@ -419,19 +501,38 @@ fn cross_products_equal_rows_on_the_programs_own_designs() {
             table.add(x, shop.used[i], weights[i]);
         }
         let fast = table.fit_with_intercept().unwrap();
-        let errors = (fast.standard_errors().unwrap(), slow.standard_errors().unwrap());
+        let errors = (
+            fast.standard_errors().unwrap(),
+            slow.standard_errors().unwrap(),
+        );
         for j in 0..4 {
-            near("coefficient", fast.coefficients[j], slow.coefficients[j], 1e-9);
+            near(
+                "coefficient",
+                fast.coefficients[j],
+                slow.coefficients[j],
+                1e-9,
+            );
             near("standard error", errors.0[j], errors.1[j], 1e-9);
         }
-        near("residual", fast.residual_squares, slow.residual_squares, 1e-9);
+        near(
+            "residual",
+            fast.residual_squares,
+            slow.residual_squares,
+            1e-9,
+        );
     }
 }
 
 #[test]
 fn cross_products_split_merge_and_sums() {
     let shop = shop(1, 50);
-    let z = |i: usize| [&shop.areas[i * FINISHES..(i + 1) * FINISHES], &[shop.used[i]]].concat();
+    let z = |i: usize| {
+        [
+            &shop.areas[i * FINISHES..(i + 1) * FINISHES],
+            &[shop.used[i]],
+        ]
+        .concat()
+    };
     let table = |range: std::ops::Range<usize>| {
         let mut t = CrossProducts::new(FINISHES);
         for i in range {
@@ -446,7 +547,10 @@ fn cross_products_split_merge_and_sums() {
         if cut % 50 == 0 {
             assert_eq!(left, whole, "merging with an empty part must be exact");
         }
-        let (a, b) = (left.fit_with_intercept().unwrap(), whole.fit_with_intercept().unwrap());
+        let (a, b) = (
+            left.fit_with_intercept().unwrap(),
+            whole.fit_with_intercept().unwrap(),
+        );
         assert_eq!(left.rows(), 50);
         for j in 0..=FINISHES {
             near("coefficient", a.coefficients[j], b.coefficients[j], 1e-11);
@@ -466,10 +570,18 @@ fn cross_products_split_merge_and_sums() {
         }
     }
     let queried = CrossProducts::from_sums(50, weight, &about, &sums, &products).unwrap();
-    let (a, b) = (queried.fit_with_intercept().unwrap(), whole.fit_with_intercept().unwrap());
+    let (a, b) = (
+        queried.fit_with_intercept().unwrap(),
+        whole.fit_with_intercept().unwrap(),
+    );
     for j in 0..=FINISHES {
         near("coefficient", a.coefficients[j], b.coefficients[j], 1e-10);
-        near("se", a.standard_errors().unwrap()[j], b.standard_errors().unwrap()[j], 1e-10);
+        near(
+            "se",
+            a.standard_errors().unwrap()[j],
+            b.standard_errors().unwrap()[j],
+            1e-10,
+        );
     }
 }
 
@@ -486,16 +598,26 @@ fn collinear_columns_are_named() {
     let y: Vec<f64> = (0..20).map(|_| rng.random()).collect();
     let design = rows.concat();
     let problem = LeastSquares::new(Design::new(&design, 5).unwrap(), &y).unwrap();
-    assert_eq!(problem.fit().unwrap_err(), FitError::Collinear { columns: vec![1, 2, 4] });
+    assert_eq!(
+        problem.fit().unwrap_err(),
+        FitError::Collinear {
+            columns: vec![1, 2, 4]
+        }
+    );
     let mut table = CrossProducts::new(4);
     let mut statistics = GroupStatistics::new(5);
     for (i, row) in rows.iter().enumerate() {
         table.add(&row[1..], y[i], 1.0);
         statistics.add(Some(i as u64 % 4), row, y[i]);
     }
-    let named = FitError::Collinear { columns: vec![1, 2, 4] };
+    let named = FitError::Collinear {
+        columns: vec![1, 2, 4],
+    };
     assert_eq!(table.fit_with_intercept().unwrap_err(), named);
-    assert_eq!(RandomIntercept::default().fit(&statistics).unwrap_err(), named);
+    assert_eq!(
+        RandomIntercept::default().fit(&statistics).unwrap_err(),
+        named
+    );
 }
 
 // Consumption ----------------------------------------------------------------------
@@ -506,23 +628,41 @@ fn values_below_zero_are_held_as_the_best_of_all_subsets() {
     for seed in 0..60 {
         let shop = shop(100 + seed, 15);
         let fit = use_of(&shop);
-        let weights: Vec<f64> = shop.areas.chunks(FINISHES).map(|a| 1.0 / a.iter().sum::<f64>()).collect();
-        let design: Vec<Vec<f64>> = shop.areas.chunks(FINISHES).map(|a| [&[1.0], a].concat()).collect();
+        let weights: Vec<f64> = shop
+            .areas
+            .chunks(FINISHES)
+            .map(|a| 1.0 / a.iter().sum::<f64>())
+            .collect();
+        let design: Vec<Vec<f64>> = shop
+            .areas
+            .chunks(FINISHES)
+            .map(|a| [&[1.0], a].concat())
+            .collect();
         let mut best = (f64::INFINITY, vec![]);
         for mask in 1..16usize {
             let free: Vec<usize> = (0..4).filter(|j| mask >> j & 1 == 1).collect();
-            let part: Vec<f64> = design.iter().flat_map(|x| free.iter().map(|j| x[*j])).collect();
-            let problem = LeastSquares::new(Design::new(&part, free.len()).unwrap(), &shop.used).unwrap();
-            let Ok(f) = problem.weighted(&weights).unwrap().fit() else { continue };
+            let part: Vec<f64> = design
+                .iter()
+                .flat_map(|x| free.iter().map(|j| x[*j]))
+                .collect();
+            let problem =
+                LeastSquares::new(Design::new(&part, free.len()).unwrap(), &shop.used).unwrap();
+            let Ok(f) = problem.weighted(&weights).unwrap().fit() else {
+                continue;
+            };
             if f.coefficients.iter().all(|b| *b >= 0.0) && f.residual_squares < best.0 {
                 let mut whole = vec![0.0; 4];
-                free.iter().zip(&f.coefficients).for_each(|(j, b)| whole[*j] = *b);
+                free.iter()
+                    .zip(&f.coefficients)
+                    .for_each(|(j, b)| whole[*j] = *b);
                 best = (f.residual_squares, whole);
             }
         }
         let all = std::iter::once(&fit.setup).chain(&fit.finishes);
         for (c, slow) in all.zip(&best.1) {
-            let Some(e) = c.data_alone.known() else { continue };
+            let Some(e) = c.data_alone.known() else {
+                continue;
+            };
             near("value", e.value, *slow, 1e-8);
             assert!(e.low >= 0.0 && e.low <= e.value && e.value <= e.high);
             held += usize::from(*slow == 0.0);
@@ -564,7 +704,11 @@ fn cellar(seed: u64, measured_every: usize) -> Cellar {
         }
         let over = ml > left;
         let first = ml.min(left);
-        left = if over { 120.0 - (ml - first) } else { left - ml };
+        left = if over {
+            120.0 - (ml - first)
+        } else {
+            left - ml
+        };
         if over {
             cellar.bottles.push(fresh());
         }
@@ -577,7 +721,11 @@ fn cellar(seed: u64, measured_every: usize) -> Cellar {
             }
             (false, false) => {
                 cellar.bottles[at].jobs += 1;
-                cellar.bottles[at].areas.iter_mut().zip(areas).for_each(|(b, a)| *b += a);
+                cellar.bottles[at]
+                    .areas
+                    .iter_mut()
+                    .zip(areas)
+                    .for_each(|(b, a)| *b += a);
             }
             (false, true) => cellar.straddles.push(Straddle {
                 areas: areas.to_vec(),
@@ -634,7 +782,12 @@ fn bottle_rows_equal_plain_loops_over_a_dense_covariance() {
         let beta = fit.unconstrained().unwrap();
         let mut k = DMatrix::zeros(n, n);
         for s in &c.straddles {
-            let use_: f64 = beta[0] + s.areas.iter().zip(&beta[1..]).map(|(a, c)| a * c).sum::<f64>();
+            let use_: f64 = beta[0]
+                + s.areas
+                    .iter()
+                    .zip(&beta[1..])
+                    .map(|(a, c)| a * c)
+                    .sum::<f64>();
             let spread = use_ * use_ / 12.0;
             for at in [s.from, s.into].into_iter().flatten() {
                 k[(m + at, m + at)] += spread;
@@ -659,7 +812,11 @@ fn bottle_rows_equal_plain_loops_over_a_dense_covariance() {
         let (mut low, mut high) = (-4.0f64, 4.0f64);
         for _ in 0..100 {
             let (p, q) = (low + 0.381966 * (high - low), low + 0.618034 * (high - low));
-            if at(p.exp()).0 < at(q.exp()).0 { high = q } else { low = p }
+            if at(p.exp()).0 < at(q.exp()).0 {
+                high = q
+            } else {
+                low = p
+            }
         }
         let (_, slow, phi, w) = at(low.exp());
         near("sigma^2", fit.residual_variance().unwrap(), low.exp(), 1e-6);
@@ -669,13 +826,19 @@ fn bottle_rows_equal_plain_loops_over_a_dense_covariance() {
         // Kenward and Roger for one variance, literally.
         let p = -(x.transpose() * &w * &d * &w * &x);
         let q = x.transpose() * &w * &d * &w * &d * &w * &x;
-        let info = (&w * &d * &w * &d).trace() - 2.0 * (&phi * &q).trace() + (&phi * &p * &phi * &p).trace();
+        let info = (&w * &d * &w * &d).trace() - 2.0 * (&phi * &q).trace()
+            + (&phi * &p * &phi * &p).trace();
         let adjusted = &phi + &phi * (q - &p * &phi * &p) * &phi * (4.0 / info);
         for j in 0..4 {
             let mut l = vec![0.0; 4];
             l[j] = 1.0;
             let fast = fit.combination(Source::DataAlone, &l).unwrap();
-            near("standard error", fast.standard_error, adjusted[(j, j)].sqrt(), 1e-6);
+            near(
+                "standard error",
+                fast.standard_error,
+                adjusted[(j, j)].sqrt(),
+                1e-6,
+            );
             let gradient = (&phi * &p * &phi)[(j, j)];
             let df = phi[(j, j)].powi(2) * info / (gradient * gradient);
             near("df", fast.df, df.max((n - 4) as f64), 1e-4);
@@ -694,7 +857,11 @@ fn bottle_fit(c: &Cellar) -> ConsumptionFit {
 fn bottles_alone_give_constants_with_wider_intervals() {
     let c = cellar(40, usize::MAX);
     // Job 0 is measured by any rule; drop it to have none.
-    let none = Cellar { used: vec![], areas: vec![], ..c };
+    let none = Cellar {
+        used: vec![],
+        areas: vec![],
+        ..c
+    };
     let fit = bottle_fit(&none);
     let width = |f: &ConsumptionFit| {
         let e = *f.finishes[0].data_alone.known().unwrap();
@@ -709,7 +876,7 @@ fn bottles_in_another_order_are_the_same_bottles() {
     let c = cellar(41, 3);
     let n = c.bottles.len();
     let place: Vec<usize> = (0..n).map(|i| (i * 7 + 3) % n).collect();
-    assert!(n % 7 != 0, "the shuffle must be one");
+    assert!(!n.is_multiple_of(7), "the shuffle must be one");
     let mut shuffled = Cellar {
         used: c.used.clone(),
         areas: c.areas.clone(),
@@ -725,10 +892,20 @@ fn bottles_in_another_order_are_the_same_bottles() {
     }
     shuffled.straddles.reverse();
     let (a, b) = (bottle_fit(&c), bottle_fit(&shuffled));
-    for (x, y) in a.unconstrained().unwrap().iter().zip(b.unconstrained().unwrap()) {
+    for (x, y) in a
+        .unconstrained()
+        .unwrap()
+        .iter()
+        .zip(b.unconstrained().unwrap())
+    {
         near("beta", *x, *y, 1e-9);
     }
-    near("sigma^2", a.residual_variance().unwrap(), b.residual_variance().unwrap(), 1e-8);
+    near(
+        "sigma^2",
+        a.residual_variance().unwrap(),
+        b.residual_variance().unwrap(),
+        1e-8,
+    );
 }
 
 #[test]
@@ -744,18 +921,38 @@ fn bottles_that_cannot_be_are_refused_or_left_out() {
         into,
     };
     let three = || vec![bottle(90.0, 3), bottle(95.0, 3), bottle(100.0, 3)];
-    assert!(Bottles::new(three(), vec![straddle(Some(0), Some(1)), straddle(Some(0), Some(2))]).is_err());
+    assert!(
+        Bottles::new(
+            three(),
+            vec![straddle(Some(0), Some(1)), straddle(Some(0), Some(2))]
+        )
+        .is_err()
+    );
     assert!(Bottles::new(three(), vec![straddle(Some(0), Some(3))]).is_err());
-    let ring = vec![straddle(Some(0), Some(1)), straddle(Some(1), Some(2)), straddle(Some(2), Some(0))];
+    let ring = vec![
+        straddle(Some(0), Some(1)),
+        straddle(Some(1), Some(2)),
+        straddle(Some(2), Some(0)),
+    ];
     assert!(Bottles::new(three(), ring).is_err());
     assert!(Bottles::new(vec![bottle(f64::NAN, 1)], vec![]).is_err());
     // More measured on it than it held; and one with nothing on it.
     let odd = vec![bottle(-4.0, 2), bottle(90.0, 0), bottle(90.0, 3)];
     let bottles = Bottles::new(odd, vec![straddle(Some(0), Some(2))]).unwrap();
     let jobs = Jobs::new(&[], &[], FINISHES).unwrap();
-    let fit = Consumption::new(jobs).with_bottles(&bottles).unwrap().fit().unwrap();
+    let fit = Consumption::new(jobs)
+        .with_bottles(&bottles)
+        .unwrap()
+        .fit()
+        .unwrap();
     assert_eq!(fit.bottles_used, 1);
-    assert_eq!(fit.bottles_left_out.iter().map(|l| l.row).collect::<Vec<_>>(), [0, 1]);
+    assert_eq!(
+        fit.bottles_left_out
+            .iter()
+            .map(|l| l.row)
+            .collect::<Vec<_>>(),
+        [0, 1]
+    );
     assert!(fit.setup.data_alone.known().is_none());
 }
 
@@ -765,7 +962,11 @@ fn use_in_other_units_and_other_order() {
     let mut ounces = one.clone();
     ounces.used.iter_mut().for_each(|ml| *ml /= 29.5735295625);
     let order: Vec<usize> = (0..40).map(|i| i * 11 % 40).collect();
-    let (a, b, c) = (use_of(&one), use_of(&ounces), use_of(&reordered(&one, &order)));
+    let (a, b, c) = (
+        use_of(&one),
+        use_of(&ounces),
+        use_of(&reordered(&one, &order)),
+    );
     for j in 0..FINISHES {
         let get = |f: &ConsumptionFit| *f.finishes[j].data_alone.known().unwrap();
         near("value", 29.5735295625 * get(&b).value, get(&a).value, 1e-11);
@@ -776,7 +977,10 @@ fn use_in_other_units_and_other_order() {
     // A further 2 mL of set-up on every job moves the set-up alone.
     let mut more = one.clone();
     more.used.iter_mut().for_each(|ml| *ml += 2.0);
-    let (x, y) = (a.unconstrained().unwrap().to_vec(), use_of(&more).unconstrained().unwrap().to_vec());
+    let (x, y) = (
+        a.unconstrained().unwrap().to_vec(),
+        use_of(&more).unconstrained().unwrap().to_vec(),
+    );
     near("set-up", y[0], x[0] + 2.0, 1e-10);
     (1..4).for_each(|j| near("per m2", y[j], x[j], 1e-10));
 }
@@ -790,15 +994,23 @@ fn a_finish_with_one_job_or_none_leaves_the_others() {
         a[2] = 0.0;
     }
     let none = use_of(&shop);
-    assert!(matches!(&none.finishes[2].data_alone, Figure::NotEnough(n) if n.have == 0 && n.need == 2));
+    assert!(
+        matches!(&none.finishes[2].data_alone, Figure::NotEnough(n) if n.have == 0 && n.need == 2)
+    );
     let before = none.finishes[0].data_alone.value().unwrap();
     shop.areas[2] = shop.areas[0] + shop.areas[1];
     (shop.areas[0], shop.areas[1]) = (0.0, 0.0);
     let one = use_of(&shop);
     assert!(matches!(&one.finishes[2].data_alone, Figure::NotEnough(n) if n.have == 1));
     assert!((one.finishes[0].data_alone.value().unwrap() - before).abs() < 0.2);
-    assert!(one.one_job(Source::DataAlone, &[0.0, 0.0, 20.0], 0.8).is_err());
-    assert!(one.one_job(Source::DataAlone, &[20.0, 0.0, 0.0], 0.8).is_ok());
+    assert!(
+        one.one_job(Source::DataAlone, &[0.0, 0.0, 20.0], 0.8)
+            .is_err()
+    );
+    assert!(
+        one.one_job(Source::DataAlone, &[20.0, 0.0, 0.0], 0.8)
+            .is_ok()
+    );
 }
 
 #[test]
@@ -821,7 +1033,10 @@ fn constants_in_force_are_worth_k_jobs() {
     };
     let off = fit(0.0);
     for c in std::iter::once(&off.setup).chain(&off.finishes) {
-        assert_eq!(c.data_alone, c.blended, "k = 0 is the data alone, to the last bit");
+        assert_eq!(
+            c.data_alone, c.blended,
+            "k = 0 is the data alone, to the last bit"
+        );
     }
     let (some, many) = (fit(5.0), fit(5e6));
     assert_eq!(some.finishes[2].blended.value(), Some(2.2));
@@ -834,12 +1049,25 @@ fn constants_in_force_are_worth_k_jobs() {
     near("many", many.finishes[0].blended.value().unwrap(), 1.0, 1e-3);
     // The same as so many rows of typical jobs that used just what the
     // constants say, as far as the value goes.
-    let typical: Vec<f64> = shop.areas.chunks(FINISHES).map(|a| a[0]).filter(|a| *a > 0.0).collect();
+    let typical: Vec<f64> = shop
+        .areas
+        .chunks(FINISHES)
+        .map(|a| a[0])
+        .filter(|a| *a > 0.0)
+        .collect();
     let job = shop.areas.iter().sum::<f64>() / 30.0;
     let weight0 = 5.0 * typical.iter().sum::<f64>() / typical.len() as f64;
-    let mut design: Vec<f64> = shop.areas.chunks(FINISHES).flat_map(|a| [1.0, a[0], a[1]]).collect();
+    let mut design: Vec<f64> = shop
+        .areas
+        .chunks(FINISHES)
+        .flat_map(|a| [1.0, a[0], a[1]])
+        .collect();
     let mut y = shop.used.clone();
-    let mut w: Vec<f64> = shop.areas.chunks(FINISHES).map(|a| 1.0 / a.iter().sum::<f64>()).collect();
+    let mut w: Vec<f64> = shop
+        .areas
+        .chunks(FINISHES)
+        .map(|a| 1.0 / a.iter().sum::<f64>())
+        .collect();
     design.extend([1.0, 0.0, 0.0, 0.0, 1.0, 0.0]);
     y.extend([1.0, 1.0]);
     w.extend([5.0 / job, weight0]);
@@ -860,7 +1088,10 @@ fn difference_of_two_windows() {
         let e = figure.known().unwrap();
         near("difference", e.value, x[1 + f] - y[1 + f], 1e-12);
         let l: Vec<f64> = (0..4).map(|j| f64::from(u8::from(j == 1 + f))).collect();
-        let (s, t) = (a.combination(Source::DataAlone, &l).unwrap(), b.combination(Source::DataAlone, &l).unwrap());
+        let (s, t) = (
+            a.combination(Source::DataAlone, &l).unwrap(),
+            b.combination(Source::DataAlone, &l).unwrap(),
+        );
         let half = (e.high - e.low) / 2.0;
         let error = s.standard_error.hypot(t.standard_error);
         assert!(half > 1.96 * error && half < 2.1 * error);
@@ -877,8 +1108,18 @@ fn use_far_from_the_rest_is_left_out_and_named() {
     shop.areas[9 * FINISHES..10 * FINISHES].fill(0.0);
     let jobs = Jobs::new(&shop.used, &shop.areas, FINISHES).unwrap();
     let fit = Consumption::new(jobs).fit().unwrap();
-    assert_eq!(fit.record.left_out.iter().map(|l| l.row).collect::<Vec<_>>(), [7, 9]);
+    assert_eq!(
+        fit.record
+            .left_out
+            .iter()
+            .map(|l| l.row)
+            .collect::<Vec<_>>(),
+        [7, 9]
+    );
     assert_eq!(fit.record.rows_used, 38);
-    let kept = Consumption::new(jobs).with_outliers(Outliers::Keep).fit().unwrap();
+    let kept = Consumption::new(jobs)
+        .with_outliers(Outliers::Keep)
+        .fit()
+        .unwrap();
     assert!(kept.residual_variance().unwrap() > 10.0 * fit.residual_variance().unwrap());
 }

@@ -56,7 +56,12 @@ impl Prior {
                 found: self.per_m2.len(),
             });
         }
-        let numbers = self.per_m2.iter().chain([&self.setup]).flatten().chain([&self.jobs]);
+        let numbers = self
+            .per_m2
+            .iter()
+            .chain([&self.setup])
+            .flatten()
+            .chain([&self.jobs]);
         match numbers.copied().find(|v| !v.is_finite() || *v < 0.0) {
             None => Ok(()),
             Some(found) => Err(FitError::Parameter {

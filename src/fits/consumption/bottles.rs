@@ -18,7 +18,7 @@
 //! chain of bottles, and the totals over a chain are known far better than
 //! its single bottles.
 
-use super::check_not_negative;
+use super::jobs::check_not_negative;
 use crate::fits::error::FitError;
 use crate::fits::linear::check_length;
 use crate::fits::record::{LeftOut, Why};
@@ -163,7 +163,8 @@ impl<'a> Ends<'a> {
             bottles[b].used > 0.0 && works
         };
         let before = |b: usize| self.first[b].filter(|j| self.straddles[*j].from.is_some_and(live));
-        let after = |b: usize| self.last[b].and_then(|j| self.straddles[j].into.filter(|n| live(*n)));
+        let after =
+            |b: usize| self.last[b].and_then(|j| self.straddles[j].into.filter(|n| live(*n)));
         let (mut order, mut link) = (Vec::new(), Vec::new());
         let count = (0..bottles.len()).filter(|b| live(*b)).count();
         for start in (0..bottles.len()).filter(|b| live(*b) && before(*b).is_none()) {

@@ -36,17 +36,20 @@ mod active_set;
 mod blend;
 mod bottles;
 mod difference;
+mod fit;
 mod gls;
+mod jobs;
 
 pub use blend::Prior;
 pub use bottles::{Bottle, Bottles, Straddle};
 pub use difference::{Difference, difference};
+pub use fit::{Coefficient, ConsumptionFit, Expected};
+pub use jobs::Jobs;
 
-use crate::estimate::{Estimate, Figure, NotEnough};
+use crate::estimate::{Figure, NotEnough};
 use crate::fits::error::FitError;
-use crate::fits::evidence::{Evidence, Source};
-use crate::fits::interval::{check_level, t_interval};
-use crate::fits::linear::check_length;
+use crate::fits::evidence::Evidence;
+use crate::fits::interval::check_level;
 use crate::fits::record::{LeftOut, Record, Why};
 use crate::fits::robust::{Outliers, far_from_the_rest, stays_far};
 use blend::Posterior;
@@ -57,37 +60,6 @@ const LEAST_DF: u64 = 2;
 
 /// Jobs that must carry a coefficient.
 const LEAST_JOBS: u64 = 2;
-
-/// Measured jobs: what each used and the areas it covered.
-#[derive(Debug, Clone, Copy)]
-pub struct Jobs<'a> {
-    used: &'a [f64],
-    areas: &'a [f64],
-    finishes: usize,
-}
-
-impl<'a> Jobs<'a> {
-    /// `used` mL of n jobs, `areas` m2 as n x finishes, row-major.
-    ///
-    /// # Errors
-    /// [`FitError::Shape`], [`FitError::NotFinite`], or
-    /// [`FitError::OutOfRange`] naming the row of a negative use or area.
-    pub fn new(used: &'a [f64], areas: &'a [f64], finishes: usize) -> Result<Self, FitError> {
-        check_length("mL used", used.len(), used)?;
-        check_length("areas", used.len() * finishes, areas)?;
-        check_not_negative("mL used", used, 1)?;
-        check_not_negative("areas", areas, finishes)?;
-        Ok(Self {
-            used,
-            areas,
-            finishes,
-        })
-    }
-
-    fn areas_of(&self, job: usize) -> &'a [f64] {
-        &self.areas[job * self.finishes..(job + 1) * self.finishes]
-    }
-}
 
 /// What to fit, not yet fitted.
 #[derive(Debug, Clone)]
@@ -178,11 +150,7 @@ impl<'a> Consumption<'a> {
 
     /// Of the jobs called far those that stay far from the fit without them.
     /// A job whose finish has no other job cannot be judged and stays in.
-    fn still_far(
-        &self,
-        far: Vec<LeftOut>,
-        left_out: &[LeftOut],
-    ) -> Result<Vec<LeftOut>, FitError> {
+    fn still_far(&self, far: Vec<LeftOut>, left_out: &[LeftOut]) -> Result<Vec<LeftOut>, FitError> {
         if far.is_empty() {
             return Ok(far);
         }
@@ -193,7 +161,8 @@ impl<'a> Consumption<'a> {
         let stays = |l: &LeftOut| {
             let areas = self.jobs.areas_of(l.row);
             let x: Vec<f64> = std::iter::once(1.0).chain(areas.iter().copied()).collect();
-            let judged = (x.iter().enumerate()).all(|(j, v)| *v == 0.0 || rows.jobs_carrying(j) > 0);
+            let judged =
+                (x.iter().enumerate()).all(|(j, v)| *v == 0.0 || rows.jobs_carrying(j) > 0);
             let distance = self.jobs.used[l.row] - without.unconstrained(&x).mean;
             let spread = without.new_job(&x, areas.iter().sum());
             judged && stays_far(distance, spread.standard_error)
@@ -243,7 +212,9 @@ impl<'a> Consumption<'a> {
         fitted: Option<Fitted>,
         left_out: Vec<LeftOut>,
     ) -> ConsumptionFit {
-        let posterior = self.prior.and_then(|p| Posterior::new(p, rows, fitted.as_ref()));
+        let posterior = self
+            .prior
+            .and_then(|p| Posterior::new(p, rows, fitted.as_ref()));
         let columns = self.jobs.finishes + 1;
         let coefficient = |j| self.coefficient(j, rows, fitted.as_ref(), posterior.as_ref());
         let (iterations, ended) = fitted.as_ref().map_or_else(
@@ -303,175 +274,26 @@ fn merged(mut a: Vec<LeftOut>, b: Vec<LeftOut>) -> Vec<LeftOut> {
 /// Why column `j` has no figure from the data alone, if it has none.
 fn missing(j: usize, jobs: u64, rows: &Rows, fitted: Option<&Fitted>) -> Option<NotEnough> {
     if jobs < LEAST_JOBS {
-        return Some(NotEnough::new(jobs, LEAST_JOBS, "jobs with known use that carry it"));
+        return Some(NotEnough::new(
+            jobs,
+            LEAST_JOBS,
+            "jobs with known use that carry it",
+        ));
     }
     let need = rows.columns_in_use() + LEAST_DF;
     let Some(fit) = fitted.filter(|f| f.df >= LEAST_DF) else {
-        return Some(NotEnough::new(rows.count(), need, "jobs or bottles with known use"));
+        return Some(NotEnough::new(
+            rows.count(),
+            need,
+            "jobs or bottles with known use",
+        ));
     };
     if !fit.tells_apart(j) {
-        return Some(NotEnough::new(0, LEAST_JOBS, "jobs that tell it apart from the others"));
+        return Some(NotEnough::new(
+            0,
+            LEAST_JOBS,
+            "jobs that tell it apart from the others",
+        ));
     }
     None
-}
-
-/// One coefficient: s in mL, or c_f in mL per m2.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Coefficient {
-    /// From the window's jobs and bottles alone.
-    pub data_alone: Figure,
-    /// With the constants in force; equal to `data_alone` without a prior.
-    pub blended: Figure,
-    /// Where `blended` comes from.
-    pub evidence: Evidence,
-    /// Jobs that carry it, measured or on bottles.
-    pub jobs: u64,
-}
-
-/// The fitted constants.
-#[derive(Debug, Clone)]
-pub struct ConsumptionFit {
-    /// s.
-    pub setup: Coefficient,
-    /// c_f, by finish.
-    pub finishes: Vec<Coefficient>,
-    /// Bottle rows used.
-    pub bottles_used: usize,
-    /// Bottles that carry nothing, by their place in the input.
-    pub bottles_left_out: Vec<LeftOut>,
-    /// Level of the intervals.
-    pub level: f64,
-    /// Measured jobs used and left out, by their place in the input.
-    pub record: Record,
-    fitted: Option<Fitted>,
-    posterior: Option<Posterior>,
-}
-
-/// What one job takes.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Expected {
-    /// mL on average for such jobs, none below 0.
-    pub mean: f64,
-    /// Standard error of that average, mL.
-    pub standard_error: f64,
-    /// Degrees of freedom of that standard error.
-    pub df: f64,
-}
-
-impl ConsumptionFit {
-    /// sigma^2 in mL^2 per m2 from the data alone.
-    pub fn residual_variance(&self) -> Option<f64> {
-        self.fitted.as_ref().map(|f| f.sigma2)
-    }
-
-    /// Rows less coefficients, data alone.
-    pub fn degrees_of_freedom(&self) -> Option<u64> {
-        self.fitted.as_ref().map(|f| f.df)
-    }
-
-    /// The unconstrained solution from the data alone, s first; columns that
-    /// nothing carries are 0.
-    pub fn unconstrained(&self) -> Option<&[f64]> {
-        self.fitted.as_ref().map(|f| f.beta.as_slice())
-    }
-
-    /// Covariance of s and c_f, columns in that order; rows and columns of
-    /// what cannot be told apart are 0. `None` where there is no such fit.
-    pub fn covariance(&self, source: Source) -> Option<nalgebra::DMatrix<f64>> {
-        match source {
-            Source::DataAlone => self.fitted.as_ref().map(|f| f.covariance.clone()),
-            Source::Blended => match &self.posterior {
-                Some(p) => Some(p.covariance()),
-                None => self.covariance(Source::DataAlone),
-            },
-        }
-    }
-
-    /// What a job with `areas` m2 by finish takes on average.
-    ///
-    /// # Errors
-    /// [`FitError::NotEnough`] where a coefficient that it needs is missing,
-    /// [`FitError::Shape`], [`FitError::NotFinite`], [`FitError::OutOfRange`].
-    pub fn expected(&self, source: Source, areas: &[f64]) -> Result<Expected, FitError> {
-        let l = self.job_columns(areas)?;
-        self.combination(source, &l)
-    }
-
-    /// sum_j l_j beta_j with its standard error, l_0 for s and l_(1+f) for
-    /// c_f: for the expected cost of any mixture of jobs.
-    ///
-    /// # Errors
-    /// As [`expected`](Self::expected).
-    pub fn combination(&self, source: Source, l: &[f64]) -> Result<Expected, FitError> {
-        check_length("combination", self.finishes.len() + 1, l)?;
-        self.needs(source, l)?;
-        let none = || FitError::from(NotEnough::new(0, 1, "jobs with known use"));
-        match (&self.posterior, source) {
-            (Some(p), Source::Blended) => Ok(p.combination(l)),
-            _ => Ok(self.fitted.as_ref().ok_or_else(none)?.combination(l)),
-        }
-    }
-
-    /// Range of mL for one new job with `areas` m2 by finish, its own spread
-    /// included; `level` of such jobs lie in it. Not below 0.
-    ///
-    /// # Errors
-    /// As [`expected`](Self::expected), and for the level.
-    pub fn one_job(
-        &self,
-        source: Source,
-        areas: &[f64],
-        level: f64,
-    ) -> Result<Estimate, FitError> {
-        check_level(level)?;
-        let l = self.job_columns(areas)?;
-        let mean = self.combination(source, &l)?;
-        let area: f64 = areas.iter().sum();
-        let none = || FitError::from(NotEnough::new(0, 1, "jobs with known use"));
-        let spread = match (&self.posterior, source) {
-            (Some(p), Source::Blended) => p.new_job(mean, area),
-            _ => self.fitted.as_ref().ok_or_else(none)?.new_job(&l, area),
-        };
-        let n = self.record.rows_used as u64;
-        let range = t_interval(mean.mean, spread.standard_error, spread.df, level, n);
-        Ok(range.map(|ml| ml.max(0.0)))
-    }
-
-    /// s once, then the areas.
-    fn job_columns(&self, areas: &[f64]) -> Result<Vec<f64>, FitError> {
-        check_length("areas", self.finishes.len(), areas)?;
-        check_not_negative("areas", areas, areas.len())?;
-        Ok(std::iter::once(1.0).chain(areas.iter().copied()).collect())
-    }
-
-    /// Refuses a combination that needs a missing coefficient.
-    fn needs(&self, source: Source, l: &[f64]) -> Result<(), FitError> {
-        let all = std::iter::once(&self.setup).chain(&self.finishes);
-        for (coefficient, _) in all.zip(l).filter(|(_, l)| **l != 0.0) {
-            let figure = match source {
-                Source::DataAlone => &coefficient.data_alone,
-                Source::Blended => &coefficient.blended,
-            };
-            if let Figure::NotEnough(missing) = figure {
-                return Err(missing.clone().into());
-            }
-        }
-        Ok(())
-    }
-}
-
-fn check_not_negative(
-    what: &'static str,
-    values: &[f64],
-    per_row: usize,
-) -> Result<(), FitError> {
-    match values.iter().position(|v| *v < 0.0) {
-        None => Ok(()),
-        Some(at) => Err(FitError::OutOfRange {
-            what,
-            row: at / per_row.max(1),
-            found: values[at],
-            expected: "zero or more",
-        }),
-    }
 }

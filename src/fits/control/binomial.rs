@@ -95,9 +95,11 @@ fn rate(usual: Usual) -> Result<f64, FitError> {
         Usual::Known(p) if (0.0..=1.0).contains(&p) => Ok(p),
         Usual::Known(p) => Err(parameter("usual rate", p, "a share from 0 to 1")),
         Usual::Seen { of: 0, .. } => Err(NotEnough::new(0, 1, "offers in other months").into()),
-        Usual::Seen { yes, of } if yes > of => {
-            Err(parameter("usual yes", yes as f64, "no more than the offers"))
-        }
+        Usual::Seen { yes, of } if yes > of => Err(parameter(
+            "usual yes",
+            yes as f64,
+            "no more than the offers",
+        )),
         Usual::Seen { yes, of } => Ok(yes as f64 / of as f64),
     }
 }

@@ -93,7 +93,11 @@ pub fn chart(
 
 fn check(sigma: f64, params: Params) -> Result<(), FitError> {
     let ranges = [
-        ("weight of the newest value", params.weight, params.weight <= 1.0),
+        (
+            "weight of the newest value",
+            params.weight,
+            params.weight <= 1.0,
+        ),
         ("width of the limits", params.width, true),
         ("sigma", sigma, true),
     ];

@@ -321,7 +321,13 @@ mod tests {
         let alone = limits(200, Usual::Known(pbar), THREE_SIGMA_TAIL).unwrap();
         let high = pbar + point.widened_by * (alone.high_rate() - pbar);
         assert!((point.high - high.min(1.0)).abs() < 1e-12);
-        assert!(found.points.iter().flatten().all(|p| p.side == Side::Within));
+        assert!(
+            found
+                .points
+                .iter()
+                .flatten()
+                .all(|p| p.side == Side::Within)
+        );
         assert!(found.spread.chance_alone < 1e-6);
     }
 

@@ -178,9 +178,7 @@ impl Scaled {
         let factor = ScaledCholesky::new(&information)?;
         let inverse = factor.inverse();
         let value = self.log_likelihood(beta) + 0.5 * factor.log_determinant();
-        let pull = |x: &[f64], weight: f64, pi: f64| {
-            weight * quadratic(&inverse, x) * (0.5 - pi)
-        };
+        let pull = |x: &[f64], weight: f64, pi: f64| weight * quadratic(&inverse, x) * (0.5 - pi);
         value.is_finite().then(|| Local {
             value,
             gradient: self.gradient(beta, pull),
@@ -254,11 +252,17 @@ fn check(offers: &Offers<'_>) -> Result<(), FitError> {
     }
     if let Some(at) = offers.design.iter().position(|x| !x.is_finite()) {
         let row = at / offers.columns.max(1);
-        return Err(FitError::NotFinite { what: "design", row });
+        return Err(FitError::NotFinite {
+            what: "design",
+            row,
+        });
     }
     for (row, (&yes, &trials)) in offers.yes.iter().zip(offers.trials).enumerate() {
         if !yes.is_finite() || !trials.is_finite() {
-            return Err(FitError::NotFinite { what: "offers", row });
+            return Err(FitError::NotFinite {
+                what: "offers",
+                row,
+            });
         }
         if yes < 0.0 || yes > trials {
             return Err(FitError::OutOfRange {

@@ -180,6 +180,7 @@ struct Along {
     contribution: Vec<f64>,
 }
 
+/// Slices that go together, parameters in range.
 fn check(fit: &Logistic, mix: &Mix<'_>, params: Params) -> Result<(), FitError> {
     let (n, p) = (mix.weights.len(), fit.coefficients.len());
     let lengths = [
@@ -189,24 +190,41 @@ fn check(fit: &Logistic, mix: &Mix<'_>, params: Params) -> Result<(), FitError> 
     ];
     for (what, expected, found) in lengths {
         if expected != found {
-            return Err(FitError::Shape { what, expected, found });
+            return Err(FitError::Shape {
+                what,
+                expected,
+                found,
+            });
         }
     }
     let ranges = [
-        ("level", params.level, params.level > 0.0 && params.level < 1.0),
+        (
+            "level",
+            params.level,
+            params.level > 0.0 && params.level < 1.0,
+        ),
         ("points of the grid", params.grid as f64, params.grid >= 3),
         ("draws", params.draws as f64, params.draws >= 100),
-        ("price column", mix.price_column as f64, mix.price_column < p),
+        (
+            "price column",
+            mix.price_column as f64,
+            mix.price_column < p,
+        ),
     ];
     for (what, found, fine) in ranges {
         if !fine {
             let expected = "a level in (0, 1), 3 points, 100 draws, a column of the design";
-            return Err(FitError::Parameter { what, found, expected });
+            return Err(FitError::Parameter {
+                what,
+                found,
+                expected,
+            });
         }
     }
     check_mix(mix)
 }
 
+/// Finite numbers, no negative weight, prices above zero, some offers.
 fn check_mix(mix: &Mix<'_>) -> Result<(), FitError> {
     let columns = [
         ("weights of the mix", mix.weights, 0.0),
@@ -310,6 +328,7 @@ fn around(value: f64, mut draws: Vec<f64>, level: f64, n: u64) -> Estimate {
     }
 }
 
+/// The curve from the estimate's own line and the draws'.
 fn assemble(
     fit: &Logistic,
     grid: &[f64],
@@ -318,16 +337,11 @@ fn assemble(
     params: Params,
 ) -> PriceCurve {
     let estimate = |value, column: Vec<f64>| around(value, column, params.level, fit.offers);
+    let drawn = |of: fn(&Along) -> &[f64], i: usize| draws.iter().map(|d| of(d)[i]).collect();
     let point = |i: usize| PricePoint {
         price: grid[i],
-        acceptance: estimate(
-            centre.acceptance[i],
-            draws.iter().map(|d| d.acceptance[i]).collect(),
-        ),
-        contribution: estimate(
-            centre.contribution[i],
-            draws.iter().map(|d| d.contribution[i]).collect(),
-        ),
+        acceptance: estimate(centre.acceptance[i], drawn(|d| &d.acceptance, i)),
+        contribution: estimate(centre.contribution[i], drawn(|d| &d.contribution, i)),
     };
     let points: Vec<PricePoint> = (0..grid.len()).map(point).collect();
     let (best, last) = (highest(&centre.contribution), grid.len() - 1);
@@ -343,10 +357,7 @@ fn assemble(
             ),
         },
     };
-    let top = centre.contribution[best];
-    let flat = |v: &f64| *v >= top - params.flat * top.abs();
-    let first = centre.contribution.iter().position(flat).unwrap_or(best);
-    let end = centre.contribution.iter().rposition(flat).unwrap_or(best);
+    let [first, end] = flat(&centre.contribution, best, params.flat);
     PriceCurve {
         best: points[best],
         points,
@@ -356,6 +367,14 @@ fn assemble(
         flat_from: grid[first],
         flat_to: grid[end],
     }
+}
+
+/// First and last place that lose no more than `share` of the highest.
+fn flat(values: &[f64], best: usize, share: f64) -> [usize; 2] {
+    let least = values[best] - share * values[best].abs();
+    let first = values.iter().position(|v| *v >= least);
+    let last = values.iter().rposition(|v| *v >= least);
+    [first.unwrap_or(best), last.unwrap_or(best)]
 }
 
 /// The top of the parabola through the highest point and its neighbours, on

@@ -95,9 +95,13 @@ impl Held {
             let only = DVector::from_element(1, value);
             self.scaled.firth(&only).map(|l| l.value)
         } else {
-            climb(|rest| self.surface(rest, value), start, limits(self.params, u32::MAX))
-                .filter(|run| run.end == End::Converged)
-                .map(|run| run.local.value)
+            climb(
+                |rest| self.surface(rest, value),
+                start,
+                limits(self.params, u32::MAX),
+            )
+            .filter(|run| run.end == End::Converged)
+            .map(|run| run.local.value)
         };
         let height = height.ok_or_else(|| no_answer(WHAT, None))?;
         Ok((2.0 * (self.top - height)).max(0.0).sqrt())
@@ -110,10 +114,7 @@ impl Held {
         Some(Local {
             value: local.value,
             gradient: local.gradient.remove_row(self.j),
-            information: local
-                .information
-                .remove_row(self.j)
-                .remove_column(self.j),
+            information: local.information.remove_row(self.j).remove_column(self.j),
         })
     }
 

@@ -15,7 +15,10 @@ const SLACK: f64 = 1e-6;
 
 /// The columns in which `step` runs off, if every row lets it.
 pub(super) fn columns(scaled: &Scaled, step: &DVector<f64>) -> Option<Vec<usize>> {
-    let reach = scaled.rows().map(|x| dot(x, step).abs()).fold(0.0, f64::max);
+    let reach = scaled
+        .rows()
+        .map(|x| dot(x, step).abs())
+        .fold(0.0, f64::max);
     if reach == 0.0 || !reach.is_finite() {
         return None;
     }

@@ -130,7 +130,11 @@ fn the_top_is_the_top() {
     }
     // The top is flat to rounding within about 1e-6.
     for (slow, fast) in at.iter().zip(&fitted.coefficients) {
-        assert!((slow - fast).abs() < 1e-5, "{at:?} {:?}", fitted.coefficients);
+        assert!(
+            (slow - fast).abs() < 1e-5,
+            "{at:?} {:?}",
+            fitted.coefficients
+        );
     }
 }
 
@@ -153,8 +157,7 @@ fn bad_input_is_refused_with_its_place() {
         Err(FitError::OutOfRange { row: 0, .. })
     ));
     let same: Vec<f64> = X.iter().flat_map(|x| [1.0, *x, 3.0 - 2.0 * x]).collect();
-    let Err(FitError::Collinear { columns }) =
-        fit(&offers(&same, 3, &ONES), Params::default())
+    let Err(FitError::Collinear { columns }) = fit(&offers(&same, 3, &ONES), Params::default())
     else {
         panic!("the third column is made of the first two")
     };
@@ -234,7 +237,10 @@ mod of_price {
         };
         // The parabola through three points of the grid is off by less than
         // a tenth of its spacing (2.6 %).
-        assert!((price.value / best - 1.0).abs() < 0.0026, "{price:?} {best}");
+        assert!(
+            (price.value / best - 1.0).abs() < 0.0026,
+            "{price:?} {best}"
+        );
         assert!(price.low <= best && best <= price.high);
         assert!((found.best.contribution.value / value(best) - 1.0).abs() < 1e-3);
         assert!(found.flat_from < price.value && price.value < found.flat_to);

@@ -36,6 +36,9 @@ use demand::Demand;
 /// Past jobs from which on they are no longer weighted anew in each draw.
 pub const MANY_JOBS: usize = 2_000;
 
+/// Most jobs that one draw goes through one by one.
+pub const DRAWN_JOBS: u64 = 20_000;
+
 /// What a job takes, and how sure that is.
 #[derive(Debug, Clone, Copy)]
 pub struct Use<'a> {
@@ -177,14 +180,16 @@ impl<'a> Shop<'a> {
     }
 
     /// mL of `count` jobs under one draw of the constants and of the weights
-    /// of past jobs.
+    /// of past jobs. Of more than [`DRAWN_JOBS`] so many are drawn and scaled
+    /// up: what single jobs add to the spread is long gone by then.
     fn draw(&self, count: u64, rng: &mut ChaCha8Rng) -> f64 {
         let scale = self.scale(rng);
         let constants = draws::around(&self.mean, &self.root, scale, rng);
         let sigma = scale * self.past.uses.variance_per_area.sqrt();
         let picker = Picker::new(self.areas.len(), rng);
         let mut sum = 0.0;
-        for _ in 0..count {
+        let drawn = count.min(DRAWN_JOBS);
+        for _ in 0..drawn {
             let job = picker.pick(rng);
             let from = job * self.past.finishes;
             let areas = &self.past.areas[from..from + self.past.finishes];
@@ -193,7 +198,7 @@ impl<'a> Shop<'a> {
             let own = sigma * self.areas[job].sqrt() * draws::normal(rng);
             sum += (expected + own).max(0.0);
         }
-        sum
+        sum * (count as f64 / drawn.max(1) as f64)
     }
 
     /// √(df/χ²): 1 where the variance is known.
@@ -249,7 +254,11 @@ fn check(past: &Past<'_>, params: Params) -> Result<(), FitError> {
     ];
     for (what, expected, found) in lengths {
         if expected != found {
-            return Err(FitError::Shape { what, expected, found });
+            return Err(FitError::Shape {
+                what,
+                expected,
+                found,
+            });
         }
     }
     if jobs == 0 {
@@ -274,7 +283,12 @@ fn check_values(what: &'static str, values: &[f64], least: f64) -> Result<(), Fi
         }
         if found < least {
             let expected = "zero or more";
-            return Err(FitError::OutOfRange { what, row, found, expected });
+            return Err(FitError::OutOfRange {
+                what,
+                row,
+                found,
+                expected,
+            });
         }
     }
     Ok(())
@@ -283,14 +297,22 @@ fn check_values(what: &'static str, values: &[f64], least: f64) -> Result<(), Fi
 fn check_params(params: Params, df: f64) -> Result<(), FitError> {
     let ranges = [
         ("months ahead", f64::from(params.months), params.months >= 1),
-        ("usable mL of a bottle", params.usable_ml, params.usable_ml > 0.0 && params.usable_ml.is_finite()),
+        (
+            "usable mL of a bottle",
+            params.usable_ml,
+            params.usable_ml > 0.0 && params.usable_ml.is_finite(),
+        ),
         ("draws", params.draws as f64, params.draws >= 200),
         ("degrees of freedom", df, df > 0.0),
     ];
     for (what, found, fine) in ranges {
         if !fine {
             let expected = "1 month, 200 draws or more; above 0 else";
-            return Err(FitError::Parameter { what, found, expected });
+            return Err(FitError::Parameter {
+                what,
+                found,
+                expected,
+            });
         }
     }
     Ok(())
@@ -371,6 +393,18 @@ mod tests {
             ..params(2)
         };
         assert_ne!(need(&past, params(2)), need(&past, other));
+    }
+
+    #[test]
+    fn very_many_jobs_are_scaled_up() {
+        let many = [2_000_000_u64, 2_010_000, 1_995_000, 2_004_000];
+        let areas = [20.0; 4];
+        let few = Params {
+            draws: 200,
+            ..params(1)
+        };
+        let found = need(&past(&many, &areas, &[0.0; 4]), few).unwrap();
+        assert!((found.ml.half / (31.0 * found.jobs.half) - 1.0).abs() < 1e-9);
     }
 
     #[test]

@@ -6,12 +6,12 @@
 //! doi:10.1080/00031305.1983.10483115). The intercept is never a column here:
 //! it is regained from the means, which is what keeps the digits.
 
-use super::LinearFit;
+use super::{LinearFit, check_length};
+use crate::estimate::NotEnough;
 use crate::fits::collinear::Rank;
 use crate::fits::error::FitError;
 use crate::fits::positive::ScaledCholesky;
 use crate::fits::record::Record;
-use crate::{estimate::NotEnough, fits::linear::check_length};
 use nalgebra::{DMatrix, DVector};
 
 /// Weighted, centred cross-products of p columns and y: what a least-squares
@@ -83,7 +83,13 @@ impl CrossProducts {
             return;
         }
         let p = self.mean.len() - 1;
-        let entry = |j: usize| if j == p { y } else { x.get(j).copied().unwrap_or(0.0) };
+        let entry = |j: usize| {
+            if j == p {
+                y
+            } else {
+                x.get(j).copied().unwrap_or(0.0)
+            }
+        };
         let delta = DVector::from_fn(p + 1, |j, _| entry(j) - self.mean[j]);
         let total = self.weight + w;
         self.scatter
@@ -107,10 +113,6 @@ impl CrossProducts {
             });
         }
         if other.rows == 0 {
-            return Ok(());
-        }
-        if self.rows == 0 {
-            self.clone_from(other);
             return Ok(());
         }
         let delta = &other.mean - &self.mean;

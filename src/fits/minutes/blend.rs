@@ -12,7 +12,7 @@
 //! its constant exactly. The constant is taken for the typical job, not the
 //! average or plan-for one. Its cover depends on how wrong the constants were.
 
-use super::Model;
+use super::model::Model;
 use crate::estimate::Estimate;
 use crate::fits::error::FitError;
 use crate::fits::interval::t_interval;
@@ -113,7 +113,13 @@ impl Posterior {
         let mut l = vec![0.0; model.carrying.len()];
         l[c] = 1.0;
         let found = self.combination(model, model.fit.as_ref()?, &l);
-        Some(t_interval(found.value, found.standard_error, found.df, level, jobs))
+        Some(t_interval(
+            found.value,
+            found.standard_error,
+            found.df,
+            level,
+            jobs,
+        ))
     }
 
     /// A combination over all columns; a class without jobs enters by its

@@ -5,6 +5,11 @@ use crate::fits::linear::check_length;
 use crate::fits::mixed::GroupStatistics;
 use crate::fits::record::{LeftOut, Why};
 
+/// Label of the group that jobs which are not one person's make together. Its
+/// effect is the column that sets their level apart, so it tells nothing of
+/// people.
+pub(super) const NOT_ONE_PERSON: u64 = u64::MAX;
+
 /// How many classes and finishes there are.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Shape {
@@ -41,9 +46,24 @@ impl Shape {
         check_length("shares of finishes", self.finishes, job.finish_shares)?;
         let class = job.class as f64;
         let checks = [
-            ("class", class, job.class < self.classes, "a class of the fit"),
-            ("covered share", job.covered, job.covered > 0.0, "above zero"),
-            ("covered share", job.covered, job.covered.is_finite(), "a finite number"),
+            (
+                "class",
+                class,
+                job.class < self.classes,
+                "a class of the fit",
+            ),
+            (
+                "covered share",
+                job.covered,
+                job.covered > 0.0,
+                "above zero",
+            ),
+            (
+                "covered share",
+                job.covered,
+                job.covered.is_finite(),
+                "a finite number",
+            ),
         ];
         for (what, found, fine, expected) in checks {
             if !fine {
@@ -92,11 +112,15 @@ pub struct Jobs<'a> {
     finish_shares: &'a [f64],
     person: &'a [Option<u64>],
     shape: Shape,
+    /// Some jobs are one person's and some are not: the latter then have a
+    /// level of their own.
+    apart: bool,
 }
 
 impl<'a> Jobs<'a> {
     /// Takes hands-on `minutes`, `class`, `covered` (area over the class's
-    /// full area) and `person` (`None`: shared by several), each of length n,
+    /// full area) and `person` (`None`: shared by several, or not recorded),
+    /// each of length n,
     /// and `finish_shares` as n x finishes, row-major. Jobs with minutes or
     /// area of zero or less are left out of the fit, and named.
     ///
@@ -139,6 +163,7 @@ impl<'a> Jobs<'a> {
                 expected: "a finish of the shape",
             });
         }
+        let named = person.iter().filter(|p| p.is_some()).count();
         Ok(Self {
             minutes,
             class,
@@ -146,6 +171,7 @@ impl<'a> Jobs<'a> {
             finish_shares,
             person,
             shape,
+            apart: named > 0 && named < n,
         })
     }
 
@@ -169,7 +195,17 @@ impl<'a> Jobs<'a> {
     pub(super) fn fill_row(&self, job: usize, row: &mut [f64]) {
         let finishes = self.shape.finishes;
         let shares = &self.finish_shares[job * finishes..(job + 1) * finishes];
-        self.shape.fill(row, self.class[job], self.covered[job], shares);
+        self.shape
+            .fill(row, self.class[job], self.covered[job], shares);
+        if let Some(own) = row.get_mut(self.shape.columns()) {
+            *own = f64::from(u8::from(self.person[job].is_none()));
+        }
+    }
+
+    /// Columns of the design: those of the shape, and one for the level of
+    /// jobs that are not one person's where there are both.
+    pub(super) fn columns(&self) -> usize {
+        self.shape.columns() + usize::from(self.apart)
     }
 
     /// Jobs without minutes or area.
@@ -184,25 +220,31 @@ impl<'a> Jobs<'a> {
     }
 
     /// Jobs that are not in `left_out` (ascending), by place.
-    pub(super) fn used<'b>(&self, left_out: &'b [LeftOut]) -> impl Iterator<Item = usize> + use<'b> {
+    pub(super) fn used<'b>(
+        &self,
+        left_out: &'b [LeftOut],
+    ) -> impl Iterator<Item = usize> + use<'b> {
         let mut out = left_out.iter().map(|l| l.row).peekable();
         (0..self.minutes.len()).filter(move |job| out.next_if_eq(job).is_none())
     }
 
     /// Jobs used that several people share.
     pub(super) fn shared(&self, left_out: &[LeftOut]) -> u64 {
-        self.used(left_out).filter(|job| self.person[*job].is_none()).count() as u64
+        self.used(left_out)
+            .filter(|job| self.person[*job].is_none())
+            .count() as u64
     }
 
     /// Jobs with any of finish `f`.
     pub(super) fn jobs_of_finish(&self, f: usize) -> u64 {
         let rows = self.finish_shares.chunks_exact(self.shape.finishes.max(1));
-        rows.filter(|shares| shares.get(f).is_some_and(|s| *s > 0.0)).count() as u64
+        rows.filter(|shares| shares.get(f).is_some_and(|s| *s > 0.0))
+            .count() as u64
     }
 
     /// One pass over the rows.
     pub(super) fn gather(&self, left_out: &[LeftOut]) -> Gathered {
-        let columns = self.shape.columns();
+        let columns = self.columns();
         let mut gathered = Gathered {
             statistics: GroupStatistics::new(columns),
             carrying: vec![0; columns],
@@ -210,7 +252,8 @@ impl<'a> Jobs<'a> {
         let mut row = vec![0.0; columns];
         for job in self.used(left_out) {
             self.fill_row(job, &mut row);
-            gathered.statistics.add(self.person[job], &row, self.log_minutes(job));
+            let group = self.person[job].or(self.apart.then_some(NOT_ONE_PERSON));
+            gathered.statistics.add(group, &row, self.log_minutes(job));
             for (count, v) in gathered.carrying.iter_mut().zip(&row) {
                 *count += u64::from(*v != 0.0);
             }

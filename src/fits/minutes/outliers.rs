@@ -1,7 +1,7 @@
 //! Jobs far from the rest of their class.
 
-use super::Model;
 use super::design::Jobs;
+use super::model::Model;
 use crate::fits::collinear::Rank;
 use crate::fits::mixed::MixedFit;
 use crate::fits::record::{LeftOut, Why};
@@ -10,15 +10,10 @@ use std::collections::BTreeMap;
 
 /// Jobs whose residual (log scale, the person's effect taken out) lies far
 /// from the others' of the class, in classes of ten jobs or more.
-pub(super) fn far(
-    jobs: &Jobs,
-    left_out: &[LeftOut],
-    rank: &Rank,
-    fit: &MixedFit,
-) -> Vec<LeftOut> {
+pub(super) fn far(jobs: &Jobs, left_out: &[LeftOut], rank: &Rank, fit: &MixedFit) -> Vec<LeftOut> {
     let effects: BTreeMap<u64, f64> = fit.effects.iter().map(|e| (e.label, e.value)).collect();
     let mut cells = vec![Cell::default(); jobs.shape().classes];
-    let mut row = vec![0.0; jobs.shape().columns()];
+    let mut row = vec![0.0; jobs.columns()];
     for job in jobs.used(left_out) {
         jobs.fill_row(job, &mut row);
         let columns = rank.kept.iter().zip(&fit.coefficients);
@@ -26,7 +21,8 @@ pub(super) fn far(
         let person = jobs.person_of(job).and_then(|p| effects.get(&p).copied());
         let cell = &mut cells[jobs.class_of(job)];
         cell.jobs.push(job);
-        cell.residuals.push(jobs.log_minutes(job) - fitted - person.unwrap_or(0.0));
+        cell.residuals
+            .push(jobs.log_minutes(job) - fitted - person.unwrap_or(0.0));
     }
     let found: Vec<LeftOut> = cells.iter().flat_map(Cell::far).collect();
     merged(&[], &found)
@@ -39,7 +35,7 @@ pub(super) fn still_far(jobs: &Jobs, called: &[LeftOut], without: &Model) -> Vec
     let Some(fit) = &without.fit else {
         return Vec::new();
     };
-    let mut row = vec![0.0; jobs.shape().columns()];
+    let mut row = vec![0.0; jobs.columns()];
     let mut stays = |l: &&LeftOut| {
         jobs.fill_row(l.row, &mut row);
         let judged = (row.iter().enumerate()).all(|(j, v)| *v == 0.0 || without.place(j).is_some());
@@ -47,7 +43,11 @@ pub(super) fn still_far(jobs: &Jobs, called: &[LeftOut], without: &Model) -> Vec
         let mean = fit.combination(&without.fitted_columns(&row));
         let effect = person.map_or(0.0, |p| fit.effect_of(p));
         // A shared job, like one of a person not seen, carries tau too.
-        let own = if person.is_none() { fit.group_variance } else { 0.0 };
+        let own = if person.is_none() {
+            fit.group_variance
+        } else {
+            0.0
+        };
         let variance = fit.residual_variance + own + mean.standard_error.powi(2);
         let distance = jobs.log_minutes(l.row) - mean.value - effect;
         judged && stays_far(distance, variance.sqrt())

@@ -61,7 +61,11 @@ impl Point {
         let divisor = statistics.rows() as f64 - lost as f64;
         let groups: f64 = statistics.sizes().map(|n| (n * ratio).ln_1p()).sum();
         let alone = statistics.rows_alone() as f64 * ratio.ln_1p();
-        let det = if restricted { factor.log_determinant() } else { 0.0 };
+        let det = if restricted {
+            factor.log_determinant()
+        } else {
+            0.0
+        };
         let logarithms = groups + alone + det;
         let scale = (2.0 * std::f64::consts::PI * rss / divisor).ln();
         Ok(Self {

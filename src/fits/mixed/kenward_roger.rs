@@ -70,7 +70,11 @@ impl Moments<'_> {
 
     /// X' V^-1 (V_2 V^-1)^a (V_1 V^-1)^b X.
     fn matrix(&self, a: i32, b: i32) -> DMatrix<f64> {
-        let within = if a == 0 { self.sigma2.powi(-1 - b) } else { 0.0 };
+        let within = if a == 0 {
+            self.sigma2.powi(-1 - b)
+        } else {
+            0.0
+        };
         let weight = |n: f64| n.powi(1 + a) * self.m(n).powi(-1 - a - b);
         let p = self.statistics.columns();
         let whole = self.statistics.combine(within, weight, weight(1.0));
@@ -83,7 +87,11 @@ impl Moments<'_> {
         let groups: f64 = self.statistics.sizes().map(value).sum();
         let alone = self.statistics.rows_alone() as f64 * value(1.0);
         let inner = self.statistics.rows() as f64 - self.statistics.group_count() as f64;
-        let within = if a == 0 { inner * self.sigma2.powi(-b) } else { 0.0 };
+        let within = if a == 0 {
+            inner * self.sigma2.powi(-b)
+        } else {
+            0.0
+        };
         groups + alone + within
     }
 }
@@ -176,6 +184,10 @@ impl KenwardRoger {
         let spread = gradient.dot(&(&self.variances * gradient));
         let df = 2.0 * value * value / spread;
         let least = self.strata.between.min(self.strata.within);
-        if spread > 0.0 { df.clamp(least, most) } else { most }
+        if spread > 0.0 {
+            df.clamp(least, most)
+        } else {
+            most
+        }
     }
 }

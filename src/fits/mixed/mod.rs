@@ -101,6 +101,20 @@ pub struct Combination {
     pub df: f64,
 }
 
+/// Standard deviations and the variance of a row, with intervals.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Spreads {
+    /// tau; `None` for ordinary least squares.
+    pub group_sd: Option<Estimate>,
+    /// sigma.
+    pub residual_sd: Estimate,
+    /// tau^2 + sigma^2, the variance of a row about its columns' mean, whoever
+    /// does it: the profile intervals of both joined as those of independent
+    /// figures; where tau is zero or was not separated, that of sigma^2 from
+    /// chi-squared.
+    pub total_variance: Estimate,
+}
+
 /// A fitted random-intercept model.
 #[derive(Debug, Clone)]
 pub struct MixedFit {
@@ -153,7 +167,11 @@ impl RandomIntercept {
             group_variance: found.ratio * sigma2,
             criterion: point.value,
             spread,
-            effects: if grouped { effects(statistics, &point) } else { Vec::new() },
+            effects: if grouped {
+                effects(statistics, &point)
+            } else {
+                Vec::new()
+            },
             record: Record {
                 iterations: found.evaluations,
                 ended: found.ended,
@@ -205,23 +223,27 @@ impl MixedFit {
         Ok(t_interval(c.value, c.standard_error, c.df, level, n))
     }
 
-    /// Variance tau^2 + sigma^2 of a row about its columns' mean, whoever
-    /// does it: the profile intervals of both joined as those of independent
-    /// figures. Where tau is zero or was not separated it is that of sigma^2
-    /// from chi-squared.
+    /// tau, sigma and tau^2 + sigma^2 with their intervals, in one go.
     ///
     /// # Errors
     /// As [`group_sd`](Self::group_sd).
-    pub fn total_variance(&self, level: f64) -> Result<Estimate, FitError> {
-        check_level(level)?;
+    pub fn spreads(&self, level: f64) -> Result<Spreads, FitError> {
+        let group_sd = self.group_sd(level)?;
+        let residual_sd = self.residual_sd(level)?;
+        let square = |sd: Estimate| sd.map(|s| s * s);
         let n = self.statistics.rows();
-        if self.spread != GroupSpread::Estimated {
-            let df = (n - self.coefficients.len() as u64) as f64;
-            return Ok(variance_interval(self.residual_variance, df, level, n));
-        }
-        let sigma = self.residual_sd(level)?.map(|s| s * s);
-        let tau = self.group_sd(level)?.map(|t| t.map(|t| t * t));
-        Ok(tau.map_or(sigma, |tau| sum_of_independent(sigma, tau)))
+        let df = (n - self.coefficients.len() as u64) as f64;
+        let total = match (group_sd, self.spread) {
+            (Some(tau), GroupSpread::Estimated) => {
+                sum_of_independent(square(residual_sd), square(tau))
+            }
+            _ => variance_interval(self.residual_variance, df, level, n),
+        };
+        Ok(Spreads {
+            group_sd,
+            residual_sd,
+            total_variance: total,
+        })
     }
 
     /// Satterthwaite's degrees of freedom of tau^2 + sigma^2.
@@ -320,7 +342,8 @@ fn strata(statistics: &GroupStatistics) -> Strata {
     let p = statistics.columns();
     let table = statistics.within().view((0, 0), (p, p)).into_owned();
     let within = Rank::of_scatter(&table, &statistics.cross_products());
-    let spanned = (statistics.group_count() as f64 + within.kept.len() as f64).min(statistics.rows() as f64);
+    let spanned =
+        (statistics.group_count() as f64 + within.kept.len() as f64).min(statistics.rows() as f64);
     let between = (spanned - p as f64).max(0.0);
     Strata {
         between,

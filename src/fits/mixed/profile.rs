@@ -17,6 +17,10 @@ use crate::fits::roots::{Bracket, find_root};
 /// Relative tolerance on the ends.
 const TOLERANCE: f64 = 1e-10;
 
+/// Relative tolerance on the inner minimum: D is flat there, so that it holds
+/// to the square of this.
+const INNER_TOLERANCE: f64 = 1e-6;
+
 /// Steps of the search for a bracket, each by a factor of 2 or more.
 const MOST_STEPS: u32 = 60;
 
@@ -64,7 +68,11 @@ pub(super) fn group_sd(
         })?
     };
     profile.near = start(fit);
-    let first = if value > 0.0 { value } else { 0.1 * fit.residual_variance.sqrt() };
+    let first = if value > 0.0 {
+        value
+    } else {
+        0.1 * fit.residual_variance.sqrt()
+    };
     let high = profile.outer_end(value, first, |tau| Held::Group(tau * tau), fit.criterion)?;
     Ok(Estimate {
         value,
@@ -104,12 +112,7 @@ fn start(fit: &MixedFit) -> f64 {
 }
 
 impl<'a> Profile<'a> {
-    fn new(
-        statistics: &'a GroupStatistics,
-        kind: Criterion,
-        fit: &MixedFit,
-        level: f64,
-    ) -> Self {
+    fn new(statistics: &'a GroupStatistics, kind: Criterion, fit: &MixedFit, level: f64) -> Self {
         Self {
             statistics,
             kind,
@@ -169,7 +172,11 @@ impl<'a> Profile<'a> {
             if here.1 > 0.0 && here.0 < 1e-12 && matches!(held, Held::Residual(_)) {
                 return Ok(0.0);
             }
-            let v = if here.1 > 0.0 { here.0 / 4.0 } else { here.0 * 4.0 };
+            let v = if here.1 > 0.0 {
+                here.0 / 4.0
+            } else {
+                here.0 * 4.0
+            };
             let next = (v, slope(v)?);
             if here.1 * next.1 <= 0.0 {
                 let bracket = Bracket {
@@ -178,7 +185,7 @@ impl<'a> Profile<'a> {
                     high: next.0,
                     at_high: next.1,
                 };
-                return find_root(bracket, TOLERANCE, slope);
+                return find_root(bracket, INNER_TOLERANCE, slope);
             }
             here = next;
         }

@@ -72,7 +72,11 @@ pub(super) fn minimise(
     Ok(Found {
         ratio: best,
         evaluations: evaluations + minima.len() as u32,
-        ended: if best > 0.0 { Ended::Converged } else { Ended::AtBoundary },
+        ended: if best > 0.0 {
+            Ended::Converged
+        } else {
+            Ended::AtBoundary
+        },
     })
 }
 

@@ -100,7 +100,12 @@ impl Setting<'_> {
         let mut heights = Vec::with_capacity(COARSE);
         for cell in 0..COARSE {
             let points = self.points((cell as f64 + 0.5) * width)?;
-            heights.push(points.iter().map(|p| p.weight).fold(f64::NEG_INFINITY, f64::max));
+            heights.push(
+                points
+                    .iter()
+                    .map(|p| p.weight)
+                    .fold(f64::NEG_INFINITY, f64::max),
+            );
         }
         let top = heights.iter().copied().fold(f64::NEG_INFINITY, f64::max);
         let carries = |h: &f64| *h > top - NOTHING;
@@ -139,7 +144,10 @@ impl Setting<'_> {
 
 /// Log densities to shares; points without weight left out.
 fn normalised(mut points: Vec<Point>) -> Vec<Point> {
-    let top = points.iter().map(|p| p.weight).fold(f64::NEG_INFINITY, f64::max);
+    let top = points
+        .iter()
+        .map(|p| p.weight)
+        .fold(f64::NEG_INFINITY, f64::max);
     for point in &mut points {
         point.weight = (point.weight - top).exp();
     }
@@ -194,9 +202,13 @@ impl Effects {
             .map(|g| ratio / (1.0 + g.jobs * ratio))
             .collect();
         let each = || people.persons.iter().zip(&k);
-        let a = each().map(|(g, k)| g.mean.rows(0, p) * (g.jobs * k)).collect();
+        let a = each()
+            .map(|(g, k)| g.mean.rows(0, p) * (g.jobs * k))
+            .collect();
         let residual = |mean: &DVector<f64>| mean[p] - mean.rows(0, p).dot(beta);
-        let u = each().map(|(g, k)| g.jobs * k * residual(&g.mean)).collect();
+        let u = each()
+            .map(|(g, k)| g.jobs * k * residual(&g.mean))
+            .collect();
         Self { u, k, a }
     }
 
@@ -215,6 +227,11 @@ impl Effects {
             let fixed = away.dot(&factor.solve(&away));
             (k * (1.0 - 2.0 / m) + common + fixed).max(0.0)
         };
-        self.k.iter().zip(&self.a).map(variance).map(f64::sqrt).collect()
+        self.k
+            .iter()
+            .zip(&self.a)
+            .map(variance)
+            .map(f64::sqrt)
+            .collect()
     }
 }

@@ -92,11 +92,7 @@ impl Mixture {
 }
 
 /// Mean and quantiles of points given as weight and value.
-pub(super) fn weighted(
-    points: impl Iterator<Item = [f64; 2]>,
-    level: f64,
-    n: u64,
-) -> Estimate {
+pub(super) fn weighted(points: impl Iterator<Item = [f64; 2]>, level: f64, n: u64) -> Estimate {
     let mut points: Vec<[f64; 2]> = points.collect();
     points.sort_unstable_by(|a, b| a[1].total_cmp(&b[1]));
     let tail = (1.0 - level) / 2.0;
@@ -125,11 +121,12 @@ mod tests {
     #[test]
     fn quantiles_undo_the_distribution() {
         let parts = [(0.3, -1.0, 0.2), (0.5, 0.4, 1.0), (0.2, 3.0, 0.01)];
-        let mixture = Mixture::new(parts.into_iter().map(|(weight, mean, sd)| Normal {
-            weight,
-            mean,
-            sd,
-        }));
+        let mixture =
+            Mixture::new(
+                parts
+                    .into_iter()
+                    .map(|(weight, mean, sd)| Normal { weight, mean, sd }),
+            );
         for share in [0.025, 0.3, 0.5, 0.85, 0.975] {
             let x = mixture.quantile(share);
             assert!((mixture.below(x) - share).abs() < 1e-10, "{share}");

@@ -170,6 +170,9 @@ fn check(people: &People, params: Params) -> Result<(), FitError> {
         }
     }
     people.check_finite()?;
+    if people.columns() == 0 {
+        return Err(NotEnough::new(0, 1, "columns of the design").into());
+    }
     if people.len() < 2 {
         let have = people.len() as u64;
         return Err(NotEnough::new(have, 2, "people with jobs of their own").into());

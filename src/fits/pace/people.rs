@@ -143,7 +143,9 @@ impl People {
                 mean: sums.mean(),
             };
             people.within += sums.products();
-            people.within.ger(-person.jobs, &person.mean, &person.mean, 1.0);
+            people
+                .within
+                .ger(-person.jobs, &person.mean, &person.mean, 1.0);
             people.persons.push(person);
         }
         Ok(people)

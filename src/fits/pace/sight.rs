@@ -64,6 +64,7 @@ pub fn power(
     rule: Rule,
     params: Params,
 ) -> Result<Sight, FitError> {
+    super::check(people, params)?;
     check(people, eligible, imagined)?;
     let law = Law::new(people, imagined);
     let mut rng = ChaCha8Rng::seed_from_u64(imagined.seed);
@@ -97,8 +98,16 @@ fn check(people: &People, eligible: &[bool], imagined: Imagined) -> Result<(), F
         });
     }
     let ranges = [
-        ("spread between people", imagined.between, imagined.between >= 0.0),
-        ("spread within people", imagined.within, imagined.within > 0.0),
+        (
+            "spread between people",
+            imagined.between,
+            imagined.between >= 0.0,
+        ),
+        (
+            "spread within people",
+            imagined.within,
+            imagined.within > 0.0,
+        ),
         ("share slower", imagined.slower, imagined.slower > 0.0),
         ("shops simulated", imagined.shops.into(), imagined.shops > 0),
     ];

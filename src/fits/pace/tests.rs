@@ -91,8 +91,16 @@ fn agrees_with_brute_force_on_the_rows() {
     for (g, pace) in shop.paces().people.iter().enumerate() {
         // The brute grid stops at τ = 0.8 and σ in 0.08..0.38: a few
         // thousandths of a standard deviation.
-        assert!((pace.log_mean - mean[g]).abs() < 0.01 * sd[g], "{pace:?} {}", mean[g]);
-        assert!((pace.log_sd / sd[g] - 1.0).abs() < 0.01, "{pace:?} {}", sd[g]);
+        assert!(
+            (pace.log_mean - mean[g]).abs() < 0.01 * sd[g],
+            "{pace:?} {}",
+            mean[g]
+        );
+        assert!(
+            (pace.log_sd / sd[g] - 1.0).abs() < 0.01,
+            "{pace:?} {}",
+            sd[g]
+        );
     }
 }
 

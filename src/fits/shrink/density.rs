@@ -3,10 +3,11 @@
 
 use super::Count;
 use super::grid::Common;
+use crate::fits::dist::beta_cdf;
 use statrs::function::beta::ln_beta;
 use std::f64::consts::FRAC_PI_2;
 
-/// Points, odd for Simpson's rule.
+/// Points.
 const POINTS: usize = 601;
 /// Standard deviations on each side.
 const REACH: f64 = 9.0;
@@ -48,10 +49,12 @@ impl Density {
         let [from, to] = range(mean, variance);
         let step = (to - from) / (POINTS - 1) as f64;
         let angle = |i: usize| from + step * i as f64;
-        let at: Vec<f64> = (0..POINTS).map(|i| (FRAC_PI_2 * angle(i)).sin().powi(2)).collect();
+        let at: Vec<f64> = (0..POINTS)
+            .map(|i| (FRAC_PI_2 * angle(i)).sin().powi(2))
+            .collect();
         let heights: Vec<f64> = at.iter().map(|p| height(&parts, *p)).collect();
         Self {
-            below: running(&heights),
+            below: running(&heights, ends(&parts, &at)),
             at,
             mean,
             variance,
@@ -84,7 +87,11 @@ impl Density {
             return self.at[0];
         };
         let rise = self.below[after] - self.below[i];
-        let part = if rise > 0.0 { (share - self.below[i]) / rise } else { 0.0 };
+        let part = if rise > 0.0 {
+            (share - self.below[i]) / rise
+        } else {
+            0.0
+        };
         self.at[i] + part * (self.at[after] - self.at[i])
     }
 }
@@ -120,17 +127,40 @@ fn height(parts: &[Part], p: f64) -> f64 {
     parts.iter().map(one).sum()
 }
 
-/// Running integral by trapezoids, scaled to end at one.
-fn running(heights: &[f64]) -> Vec<f64> {
-    let mut sum = 0.0;
-    let mut below = Vec::with_capacity(heights.len());
-    below.push(0.0);
-    for pair in heights.windows(2) {
-        sum += 0.5 * (pair[0] + pair[1]);
+/// Shares of the mixture below the second point and above the last but one:
+/// towards 0 and 1 the density may rise without end, so there the exact
+/// distribution is asked.
+fn ends(parts: &[Part], at: &[f64]) -> [f64; 2] {
+    let below = |p: f64, turned: bool| -> f64 {
+        let one = |part: &Part| {
+            let [a, b] = if turned {
+                [part.b, part.a]
+            } else {
+                [part.a, part.b]
+            };
+            part.weight * beta_cdf(p, a, b)
+        };
+        parts.iter().map(one).sum()
+    };
+    [below(at[1], false), below(1.0 - at[POINTS - 2], true)]
+}
+
+/// Running integral, by trapezoids between the two ends.
+fn running(heights: &[f64], [first, last]: [f64; 2]) -> Vec<f64> {
+    let inner = &heights[1..heights.len() - 1];
+    let area = |pair: &[f64]| 0.5 * (pair[0] + pair[1]);
+    let whole: f64 = inner.windows(2).map(area).sum();
+    let unit = if whole > 0.0 {
+        (1.0 - first - last) / whole
+    } else {
+        0.0
+    };
+    let mut sum = first;
+    let mut below = vec![0.0, first];
+    for pair in inner.windows(2) {
+        sum += unit * area(pair);
         below.push(sum);
     }
-    if sum > 0.0 {
-        below.iter_mut().for_each(|b| *b /= sum);
-    }
+    below.push(1.0);
     below
 }

@@ -26,6 +26,8 @@ pub(super) struct Point {
     /// Share of the posterior.
     pub(super) weight: f64,
     pub(super) mu: f64,
+    /// 1 − μ, kept apart so that it does not round to 0.
+    pub(super) other: f64,
     pub(super) r: f64,
 }
 
@@ -33,7 +35,7 @@ impl Point {
     /// Shapes of the beta that people's rates come from.
     pub(super) fn shapes(&self) -> [f64; 2] {
         let phi = 1.0 / (self.r * self.r) - 1.0;
-        [self.mu * phi, (1.0 - self.mu) * phi]
+        [self.mu * phi, self.other * phi]
     }
 }
 
@@ -92,8 +94,8 @@ struct Cell {
     row: usize,
     column: usize,
     height: f64,
-    mu: f64,
-    r: f64,
+    /// Its middle; the weight is still to be set.
+    point: Point,
 }
 
 impl Cell {
@@ -101,14 +103,16 @@ impl Cell {
     fn at(&self, top: f64) -> Point {
         Point {
             weight: (self.height - top).exp(),
-            mu: self.mu,
-            r: self.r,
+            ..self.point
         }
     }
 }
 
 fn highest(cells: &[Cell]) -> f64 {
-    cells.iter().map(|c| c.height).fold(f64::NEG_INFINITY, f64::max)
+    cells
+        .iter()
+        .map(|c| c.height)
+        .fold(f64::NEG_INFINITY, f64::max)
 }
 
 /// Middle of cell `i` between `from` and `to`.
@@ -119,14 +123,18 @@ fn middle([from, to]: [f64; 2], i: usize) -> f64 {
 fn heights(counts: &[Count], scale: f64, [w, v]: Rectangle) -> Vec<Cell> {
     let cell = |k: usize| {
         let (row, column) = (k / CELLS, k % CELLS);
-        let mu = (FRAC_PI_2 * middle(w, row)).sin().powi(2);
-        let r = scale * (middle(v, column) * (1.0 / scale).atan()).tan();
+        let angle = FRAC_PI_2 * middle(w, row);
+        let point = Point {
+            weight: 0.0,
+            mu: angle.sin().powi(2),
+            other: angle.cos().powi(2),
+            r: scale * (middle(v, column) * (1.0 / scale).atan()).tan(),
+        };
         Cell {
             row,
             column,
-            height: log_likelihood(counts, mu, r),
-            mu,
-            r,
+            height: log_likelihood(counts, &point),
+            point,
         }
     };
     (0..CELLS * CELLS).map(cell).collect()
@@ -149,8 +157,8 @@ fn narrowed(counts: &[Count], scale: f64, rectangle: Rectangle) -> Rectangle {
 }
 
 /// Σ ln of the beta-binomial chances, less the binomial coefficients.
-fn log_likelihood(counts: &[Count], mu: f64, r: f64) -> f64 {
-    let [a, b] = Point { weight: 1.0, mu, r }.shapes();
+fn log_likelihood(counts: &[Count], point: &Point) -> f64 {
+    let [a, b] = point.shapes();
     let one = |c: &Count| {
         let (x, rest) = (c.yes as f64, (c.of - c.yes) as f64);
         ln_beta(x + a, rest + b) - ln_beta(a, b)

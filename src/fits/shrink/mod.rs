@@ -104,7 +104,7 @@ pub fn rates(counts: &[Count], params: Params) -> Result<Rates, FitError> {
         each: each.collect::<Result<_, _>>()?,
         common: common.estimate(|p| p.mu, params.level, all),
         between: common.estimate(
-            |p| p.r * (p.mu * (1.0 - p.mu)).sqrt(),
+            |p| p.r * (p.mu * p.other).sqrt(),
             params.level,
             people as u64,
         ),
@@ -205,12 +205,15 @@ mod tests {
 
     #[test]
     fn agrees_with_a_plain_grid() {
-        let rows = [(9, 20), (3, 18), (6, 15)];
+        let rows = [(28, 40), (4, 36), (12, 30)];
         let found = of(&rows);
         let [mean, sd] = slow(&rows, 0);
         let rate = &found.each[0];
         // The plain grid's own steps are worth about a percent of the sd.
-        assert!((rate.shrunk.value - mean).abs() < 0.02 * sd, "{rate:?} {mean}");
+        assert!(
+            (rate.shrunk.value - mean).abs() < 0.02 * sd,
+            "{rate:?} {mean}"
+        );
         let own = rate.density.sd();
         assert!((own / sd - 1.0).abs() < 0.02, "{own} {sd}");
     }
@@ -245,6 +248,29 @@ mod tests {
         assert_eq!(rate.exact.unwrap().low, 0.0);
         assert!(rate.shrunk.low >= 0.0);
         assert!(rate.shrunk.high < rate.exact.unwrap().high);
+    }
+
+    /// With no callbacks at all most of the posterior lies next to zero, where
+    /// the density has no bound; its ends must still be right: checked by the
+    /// share of the mixture's own distribution.
+    #[test]
+    fn the_limits_hold_where_the_density_has_no_bound() {
+        let counted = counts(&[(0, 20), (0, 35), (0, 12)]);
+        let common = Common::new(&counted, 0.2);
+        let found = rates(&counted, Params::default()).unwrap();
+        for (count, rate) in counted.iter().zip(&found.each) {
+            let below = |x: f64| -> f64 {
+                let one = |p: &grid::Point| {
+                    let [a, b] = p.shapes();
+                    p.weight * crate::fits::dist::beta_cdf(x, a, b + count.of as f64)
+                };
+                common.points.iter().map(one).sum()
+            };
+            assert!((below(rate.shrunk.high) - 0.975).abs() < 2e-3, "{rate:?}");
+        }
+        let certain = of(&[(1_000_000_000, 1_000_000_000), (900, 900)]);
+        assert!(certain.each[0].shrunk.low > 0.999_999);
+        assert!(certain.each[0].shrunk.high <= 1.0);
     }
 
     #[test]

@@ -41,11 +41,7 @@ pub type Outcome = Result<Spread, NotEnough>;
 /// [`FitError::NoSpread`] where nobody's residuals vary,
 /// [`FitError::Parameter`]. A person with too few jobs is no error: see
 /// [`Outcome`].
-pub fn spreads(
-    residuals: &[&[f64]],
-    columns: usize,
-    level: f64,
-) -> Result<Vec<Outcome>, FitError> {
+pub fn spreads(residuals: &[&[f64]], columns: usize, level: f64) -> Result<Vec<Outcome>, FitError> {
     check_level(level)?;
     for (row, own) in residuals.iter().enumerate() {
         if own.iter().any(|r| !r.is_finite()) {
@@ -57,7 +53,9 @@ pub fn spreads(
     // The intercept is the people's own means, so one column costs nothing.
     let spent = columns.saturating_sub(1);
     if raw < spent + 2 {
-        return Err(NotEnough::new(raw as u64, spent as u64 + 2, "jobs beyond the first each").into());
+        return Err(
+            NotEnough::new(raw as u64, spent as u64 + 2, "jobs beyond the first each").into(),
+        );
     }
     let left = 1.0 - spent as f64 / raw as f64;
     let own: Vec<Part> = residuals.iter().map(|r| Part::new(r, left)).collect();
@@ -68,7 +66,9 @@ pub fn spreads(
     }
     let squares: f64 = own.iter().map(|p| p.squares).sum();
     if squares <= 0.0 {
-        return Err(FitError::NoSpread { what: "minutes about people's own pace" });
+        return Err(FitError::NoSpread {
+            what: "minutes about people's own pace",
+        });
     }
     let df: f64 = own.iter().map(|p| p.df).sum();
     let outcome = |part: &Part| {

@@ -52,9 +52,11 @@ fn swap(k: &Cells) -> Cells {
 fn top_chance(k: &Cells, log_psi: f64) -> f64 {
     let (n1, n0, m1) = (k.n1 as u64, k.n0 as u64, (k.a + k.c) as u64);
     let (from, to) = (m1.saturating_sub(n0), m1.min(n1));
-    let weight = |a: u64| {
-        ln_binomial(n1, a) + ln_binomial(n0, m1 - a) + log_psi * (a as f64 - to as f64)
-    };
+    let weight =
+        |a: u64| ln_binomial(n1, a) + ln_binomial(n0, m1 - a) + log_psi * (a as f64 - to as f64);
     let top = weight(to);
-    -(from..=to).map(|a| (weight(a) - top).exp()).sum::<f64>().ln()
+    -(from..=to)
+        .map(|a| (weight(a) - top).exp())
+        .sum::<f64>()
+        .ln()
 }

@@ -209,7 +209,10 @@ fn odds_ratio(telling: &[Cells], level: f64) -> Result<OddsRatio, FitError> {
         let high = exact::highest(telling, tail)?;
         return Ok(OddsRatio::AtMost { high, level, n });
     }
-    let (value, half) = (r / s, normal_margin(level) * log_variance(telling, r, s).sqrt());
+    let (value, half) = (
+        r / s,
+        normal_margin(level) * log_variance(telling, r, s).sqrt(),
+    );
     Ok(OddsRatio::Known(Estimate {
         value,
         low: value * (-half).exp(),
@@ -357,18 +360,9 @@ mod tests {
         ];
         let mirrored: Vec<Stratum> = strata
             .iter()
-            .map(|s| {
-                stratum(
-                    &s.name,
-                    (s.b_yes, s.b_offers),
-                    (s.a_yes, s.a_offers),
-                )
-            })
+            .map(|s| stratum(&s.name, (s.b_yes, s.b_offers), (s.a_yes, s.a_offers)))
             .collect();
-        let (x, y) = (
-            pool(&strata, 0.95).unwrap(),
-            pool(&mirrored, 0.95).unwrap(),
-        );
+        let (x, y) = (pool(&strata, 0.95).unwrap(), pool(&mirrored, 0.95).unwrap());
         let (OddsRatio::Known(p), OddsRatio::Known(q)) = (x.odds_ratio, y.odds_ratio) else {
             panic!("both are known")
         };
@@ -381,9 +375,6 @@ mod tests {
     fn impossible_counts_and_levels_are_refused() {
         let bad = pool(&[stratum("x", (3, 2), (0, 1))], 0.95);
         assert!(matches!(bad, Err(FitError::OutOfRange { row: 0, .. })));
-        assert!(matches!(
-            pool(&[], 1.0),
-            Err(FitError::Parameter { .. })
-        ));
+        assert!(matches!(pool(&[], 1.0), Err(FitError::Parameter { .. })));
     }
 }

@@ -30,7 +30,11 @@ impl ChiSquare {
 pub(super) fn mantel_haenszel(telling: &[Cells], correction: f64) -> Option<ChiSquare> {
     let gap: f64 = telling.iter().map(|k| k.a - k.n1 * (k.a + k.c) / k.n).sum();
     let variance: f64 = telling.iter().map(hypergeometric_variance).sum();
-    let correction = if gap.abs() >= correction { correction } else { 0.0 };
+    let correction = if gap.abs() >= correction {
+        correction
+    } else {
+        0.0
+    };
     let chi2 = (gap.abs() - correction).powi(2) / variance;
     (variance > 0.0).then(|| ChiSquare::new(chi2, 1))
 }

@@ -55,8 +55,8 @@ pub fn test(
     if let Some(strata) = strata {
         check_length("strata", jobs.len(), strata.len())?;
     }
+    check_codes(group)?;
     let groups = group.iter().max().map_or(0, |g| g + 1);
-    check_codes(group, groups)?;
     let mut sums = Sums::new(groups);
     let mut order: Vec<usize> = (0..jobs.len()).collect();
     let stratum = |i: usize| strata.map_or(0, |s| s[i]);
@@ -74,17 +74,16 @@ pub fn test(
 }
 
 /// Codes are places in a table, so they must not be wild.
-fn check_codes(group: &[usize], groups: usize) -> Result<(), FitError> {
-    if groups <= 1_000 {
-        return Ok(());
+fn check_codes(group: &[usize]) -> Result<(), FitError> {
+    match group.iter().position(|g| *g >= 1_000) {
+        None => Ok(()),
+        Some(row) => Err(FitError::OutOfRange {
+            what: "group codes",
+            row,
+            found: group[row] as f64,
+            expected: "codes from 0 to 999",
+        }),
     }
-    let row = group.iter().position(|g| *g >= 1_000).unwrap_or(0);
-    Err(FitError::OutOfRange {
-        what: "group codes",
-        row,
-        found: group[row] as f64,
-        expected: "codes from 0 to 999",
-    })
 }
 
 /// Sums over times and strata.

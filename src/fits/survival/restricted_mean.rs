@@ -9,8 +9,8 @@
 //! Needs no proportional hazards. When it misleads: it says nothing of what
 //! comes after the horizon.
 
-use super::km::Curve;
 use super::Times;
+use super::km::Curve;
 use crate::estimate::{Estimate, NotEnough};
 use crate::fits::dist::normal_margin;
 use crate::fits::error::FitError;

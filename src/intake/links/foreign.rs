@@ -4,7 +4,7 @@
 use super::super::cells::shown;
 use super::super::chunk::key_field;
 use super::super::file::FileRows;
-use super::super::keys::{KeyIndex, hash_key};
+use super::super::keys::{KeyIndex, row_hash};
 use super::super::reason::{Fault, Reason};
 use super::stack::{Segment, Stack};
 use super::{LinkedTable, NO_JOB, RecordId, States};
@@ -17,7 +17,7 @@ pub(in super::super) struct Resolver<'s, 'a> {
     stack: &'s Stack<'a>,
     shop: usize,
     key: usize,
-    with_shop: KeyIndex,
+    with_shop: Option<&'s KeyIndex>,
     /// By key alone, for tables that carry no shop where this one does, or
     /// the other way round; `None` where nobody needs it.
     alone: Option<KeyIndex>,
@@ -37,25 +37,17 @@ pub(in super::super) enum Answer {
 }
 
 impl<'s, 'a> Resolver<'s, 'a> {
-    /// A resolver over the rows that `counts`.
-    pub(in super::super) fn new(stack: &'s Stack<'a>, counts: impl Fn(u32) -> bool) -> Self {
-        let mut out = Self {
+    /// A resolver over the rows that count for their keys.
+    pub(in super::super) fn new(table: &'s LinkedTable<'a>) -> Self {
+        let stack = &table.stack;
+        Self {
             stack,
             shop: stack.field("shop"),
             key: stack.field(key_field(stack.table)),
-            with_shop: KeyIndex::with_rows(stack.len as usize),
+            with_shop: table.index.as_ref(),
             alone: None,
             several: Vec::new(),
-        };
-        for segment in &stack.segments {
-            for row in 0..segment.rows.len {
-                let global = segment.base + row as u32;
-                if counts(global) {
-                    out.with_shop.put(segment.rows.hashes[row], global, |_| false);
-                }
-            }
         }
-        out
     }
 
     /// Makes it find rows by their key alone too.
@@ -63,9 +55,14 @@ impl<'s, 'a> Resolver<'s, 'a> {
         let mut alone = KeyIndex::with_rows(self.stack.len as usize);
         self.several = vec![false; self.stack.len as usize];
         for global in (0..self.stack.len).filter(|g| counts(*g)) {
-            let key = self.stack.locate(global).text(self.key).unwrap_or("").to_string();
+            let key = self
+                .stack
+                .locate(global)
+                .text(self.key)
+                .unwrap_or("")
+                .to_string();
             let is = |other| self.stack.locate(other).text(self.key) == Some(key.as_str());
-            if let Some(before) = alone.put(hash_key("", key.as_bytes()), global, is) {
+            if let Some(before) = alone.put_new(row_hash("", &key), global, is) {
                 self.several[global as usize] = true;
                 self.several[before as usize] = true;
             }
@@ -75,17 +72,17 @@ impl<'s, 'a> Resolver<'s, 'a> {
 
     /// The row of a shop and key; `hash` is theirs.
     #[inline]
-    pub(in super::super) fn find(&self, hash: u64, shop: &str, key: &str) -> Answer {
+    pub(in super::super) fn find(&self, hash: u32, shop: &str, key: &str) -> Answer {
         let is = |row| {
             let at = self.stack.locate(row);
             at.text(self.key) == Some(key) && at.text(self.shop).unwrap_or("") == shop
         };
-        match (self.with_shop.find(hash, is), &self.alone) {
+        match (self.with_shop.and_then(|i| i.find(hash, is)), &self.alone) {
             (Some(row), _) => Answer::Row(row),
             (None, None) => Answer::None,
             (None, Some(alone)) => {
                 let is = |row| self.stack.locate(row).text(self.key) == Some(key);
-                match alone.find(hash_key("", key.as_bytes()), is) {
+                match alone.find(row_hash("", key), is) {
                     None => Answer::None,
                     Some(row) if self.several[row as usize] => Answer::Several,
                     Some(row) => Answer::Row(row),
@@ -135,15 +132,22 @@ pub(super) fn link(
     states: &mut States,
 ) {
     let aside = put_aside(files);
-    let Some(jobs) = tables.remove(&Table::Jobs) else { return };
-    let winners: Vec<bool> = (0..jobs.stack.len).map(|row| winner(&jobs, states, row)).collect();
-    let mut resolver = Resolver::new(&jobs.stack, |row| winners[row as usize]);
-    let apart = |t: Table| tables.get(&t).is_some_and(|c| meet_without_shop(&jobs.stack, &c.stack));
+    let Some(jobs) = tables.remove(&Table::Jobs) else {
+        return;
+    };
+    let mut resolver = Resolver::new(&jobs);
+    let apart = |t: Table| {
+        tables
+            .get(&t)
+            .is_some_and(|c| meet_without_shop(&jobs.stack, &c.stack))
+    };
     if children().any(apart) {
-        resolver.by_key_alone(|row| winners[row as usize]);
+        resolver.by_key_alone(|row| winner(&jobs, states, row));
     }
     for table in children() {
-        let Some(linked) = tables.get_mut(&table) else { continue };
+        let Some(linked) = tables.get_mut(&table) else {
+            continue;
+        };
         linked.job_row = jobs_of(&linked.stack, &resolver);
         orphans(linked, files, &aside, states);
     }
@@ -188,7 +192,7 @@ fn jobs_of(stack: &Stack<'_>, resolver: &Resolver<'_, '_>) -> Vec<u32> {
         for (row, to) in to.iter_mut().enumerate() {
             let shop = shops.and_then(|s| s.text(row)).unwrap_or("");
             let key = keys.and_then(|k| k.text(row)).unwrap_or("");
-            *to = match resolver.find(segment.rows.hashes[row], shop, key) {
+            *to = match resolver.find(row_hash(shop, key), shop, key) {
                 Answer::Row(row) => row,
                 Answer::None => NO_JOB,
                 Answer::Several => NO_JOB - 1,
@@ -243,7 +247,13 @@ fn orphans(
             if *to < NO_JOB - 1 || !states.accepted(segment.id(row)) {
                 continue;
             }
-            let text = |at| segment.column(at).and_then(|c| c.text(row)).unwrap_or("").to_string();
+            let text = |at| {
+                segment
+                    .column(at)
+                    .and_then(|c| c.text(row))
+                    .unwrap_or("")
+                    .to_string()
+            };
             let expected = match (*to, aside.get(&(text(shop), text(key)))) {
                 (NO_JOB, Some((file, line))) => format!(
                     "a job that was accepted; its own, line {line} of {}, was put aside",
@@ -259,16 +269,15 @@ fn orphans(
 }
 
 /// Puts aside jobs that have a finish neither themselves nor in surfaces.
-fn without_finish(
-    jobs: &LinkedTable<'_>,
-    surfaces: &LinkedTable<'_>,
-    states: &mut States,
-) {
+fn without_finish(jobs: &LinkedTable<'_>, surfaces: &LinkedTable<'_>, states: &mut States) {
     let finish = jobs.stack.field("finish");
     let mut has = vec![false; jobs.stack.len as usize];
-    for (row, job) in (0..surfaces.stack.len).zip(&surfaces.job_row) {
-        if *job != NO_JOB && surfaces.alive(states, row) {
-            has[*job as usize] = true;
+    for segment in &surfaces.stack.segments {
+        for row in 0..segment.rows.len {
+            let job = surfaces.job_row[segment.base as usize + row];
+            if job != NO_JOB && surfaces.alive_at(states, segment, row) {
+                has[job as usize] = true;
+            }
         }
     }
     for segment in &jobs.stack.segments {
@@ -276,7 +285,7 @@ fn without_finish(
         for row in 0..segment.rows.len {
             let global = segment.base + row as u32;
             let named = column.is_some_and(|c| !c.is_empty_at(row));
-            if named || has[global as usize] || !jobs.alive(states, global) {
+            if named || has[global as usize] || !jobs.alive_at(states, segment, row) {
                 continue;
             }
             let column = column.map(|_| segment.heading(Table::Jobs, finish));

@@ -47,10 +47,15 @@ pub(super) fn put_aside(
     shop: &Shop,
     states: &mut States,
 ) {
-    let until = shop.review.data_until.and_then(|d| day(d.year(), d.month(), d.day()));
+    let until = shop
+        .review
+        .data_until
+        .and_then(|d| day(d.year(), d.month(), d.day()));
     let mut finished = None;
     for (table, field) in HAPPENED {
-        let Some(linked) = tables.get(&table) else { continue };
+        let Some(linked) = tables.get(&table) else {
+            continue;
+        };
         let stack = &linked.stack;
         if !stack.has(field) {
             continue;
@@ -81,7 +86,9 @@ pub(super) fn put_aside(
 fn judge(stack: &Stack<'_>, field: &str, limit: &Limit, states: &mut States) {
     let at = stack.field(field);
     for segment in &stack.segments {
-        let Some(column) = segment.column(at) else { continue };
+        let Some(column) = segment.column(at) else {
+            continue;
+        };
         for row in 0..segment.rows.len {
             let Some(found) = day_of(column, row).filter(|d| *d > limit.day) else {
                 continue;
@@ -118,7 +125,14 @@ impl Counts {
         for day in days() {
             (first, last) = (first.min(day), last.max(day));
         }
-        let mut on = vec![0_u32; if first <= last { (last - first + 1) as usize } else { 0 }];
+        let mut on = vec![
+            0_u32;
+            if first <= last {
+                (last - first + 1) as usize
+            } else {
+                0
+            }
+        ];
         let mut all = 0;
         for day in days() {
             on[(day - first) as usize] += 1;

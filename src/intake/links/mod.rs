@@ -11,6 +11,7 @@ pub(super) use foreign::{Answer, Resolver, meet_without_shop};
 pub(super) use stack::{Located, Segment, Stack};
 
 use super::file::FileRows;
+use super::keys::KeyIndex;
 use super::reason::Fault;
 use crate::settings::contract::{TABLES, Table};
 use crate::settings::shop::Shop;
@@ -82,6 +83,8 @@ pub(super) struct LinkedTable<'a> {
     pub(super) stack: Stack<'a>,
     /// Rows that are part of another row (a sheet that repeats its job).
     pub(super) merged: Vec<bool>,
+    /// The row that counts for each key, where the table has keys of its own.
+    pub(super) index: Option<KeyIndex>,
     /// The row of each row's job among the rows of jobs; [`NO_JOB`] for none.
     pub(super) job_row: Vec<u32>,
 }
@@ -93,8 +96,15 @@ impl LinkedTable<'_> {
     /// True where a row is in the frames.
     pub(super) fn alive(&self, states: &States, row: u32) -> bool {
         let at = self.stack.locate(row);
-        let merged = self.merged.get(row as usize).copied().unwrap_or(false);
-        !merged && states.accepted(at.segment.id(at.row))
+        self.alive_at(states, at.segment, at.row)
+    }
+
+    /// The same, of a row whose segment is at hand.
+    #[inline]
+    pub(super) fn alive_at(&self, states: &States, segment: &Segment<'_>, row: usize) -> bool {
+        let global = segment.base as usize + row;
+        let merged = self.merged.get(global).copied().unwrap_or(false);
+        !merged && states.accepted(segment.id(row))
     }
 }
 
@@ -119,6 +129,7 @@ pub(super) fn link<'a>(files: &'a [FileRows], shop: &Shop) -> Linked<'a> {
             LinkedTable {
                 stack,
                 merged: Vec::new(),
+                index: None,
                 job_row: Vec::new(),
             },
         );
@@ -131,6 +142,7 @@ pub(super) fn link<'a>(files: &'a [FileRows], shop: &Shop) -> Linked<'a> {
         } else {
             let index = unique::settle(linked, files, &mut states);
             mended.extend(unique::mended(files, &linked.stack, &index, &states));
+            linked.index = Some(index);
         }
     }
     mended.sort_unstable();

@@ -25,16 +25,18 @@ fn identity(table: Table) -> &'static [&'static str] {
 
 fn agree(stack: &Stack<'_>, fields: &[usize], a: u32, b: u32) -> bool {
     let (a, b) = (stack.locate(a), stack.locate(b));
-    fields.iter().all(|at| match (a.segment.column(*at), b.segment.column(*at)) {
-        (Some(x), Some(y)) => x.same(a.row, y, b.row),
-        (Some(x), None) => x.is_empty_at(a.row),
-        (None, Some(y)) => y.is_empty_at(b.row),
-        (None, None) => true,
-    })
+    fields
+        .iter()
+        .all(|at| match (a.segment.column(*at), b.segment.column(*at)) {
+            (Some(x), Some(y)) => x.same(a.row, y, b.row),
+            (Some(x), None) => x.is_empty_at(a.row),
+            (None, Some(y)) => y.is_empty_at(b.row),
+            (None, None) => true,
+        })
 }
 
 fn hash(segment: &Segment<'_>, row: usize, fields: &[usize], nth: u32) -> u64 {
-    let mut hash = segment.rows.hashes[row] ^ u64::from(nth);
+    let mut hash = u64::from(nth);
     for at in fields {
         let column = segment.column(*at);
         let word = column.and_then(|c| c.text(row)).unwrap_or("");
@@ -67,12 +69,14 @@ pub(super) fn supersede(stack: &Stack<'_>, states: &mut States) {
             if !states.accepted(segment.id(row)) {
                 continue;
             }
-            let plain = hash(segment, row, &named[2..], 0);
+            let plain = hash(segment, row, &named, 0);
             let count = nth.entry(plain).or_default();
             *count += 1;
             let global = segment.base + row as u32;
-            let own = hash(segment, row, &named[2..], *count);
-            let Some(holder) = latest.insert(own, global) else { continue };
+            let own = hash(segment, row, &named, *count);
+            let Some(holder) = latest.insert(own, global) else {
+                continue;
+            };
             let by = stack.locate(holder);
             if by.segment.file == segment.file || !agree(stack, &named, holder, global) {
                 continue;

@@ -3,6 +3,8 @@
 use super::super::chunk::Rows;
 use super::super::columns::Filled;
 use super::super::file::FileRows;
+use super::super::keys::row_hash;
+use super::super::places::Places;
 use super::super::plan::Plan;
 use super::RecordId;
 use crate::settings::contract::Table;
@@ -21,7 +23,7 @@ pub(in super::super) struct Segment<'a> {
     /// Lines of the file before the chunk.
     before: u64,
     /// First line of each record, within the chunk.
-    lines: &'a [u32],
+    lines: &'a Places,
     later: Option<&'a Filled>,
     content: &'a [u64],
     all_parts: &'a [Rows],
@@ -47,7 +49,14 @@ impl Segment<'_> {
 
     /// The physical line of a row, from 1.
     pub(in super::super) fn line(&self, row: usize) -> u64 {
-        self.before + 1 + u64::from(self.lines[self.local(row)])
+        self.before + 1 + u64::from(self.lines.line(self.local(row)))
+    }
+
+    /// The hash of a row's shop and key, given their places among the fields.
+    #[inline]
+    pub(super) fn hash(&self, row: usize, fields: (usize, usize)) -> u32 {
+        let text = |at| self.column(at).and_then(|c| c.text(row)).unwrap_or("");
+        row_hash(text(fields.0), text(fields.1))
     }
 
     /// What orders a row among exports: the column that does, then the file.
@@ -69,7 +78,11 @@ impl Segment<'_> {
     /// True where the record of a row holds a row of another table too.
     pub(super) fn holds_others(&self, row: usize) -> bool {
         let record = self.local(row) as u32;
-        let others = self.all_parts.iter().enumerate().filter(|(p, _)| *p != self.part);
+        let others = self
+            .all_parts
+            .iter()
+            .enumerate()
+            .filter(|(p, _)| *p != self.part);
         let holds = |rows: &Rows| {
             let records = rows.record.as_deref().unwrap_or(&[]);
             records.binary_search(&record).is_ok()

@@ -4,7 +4,7 @@
 use super::super::cells::shown;
 use super::super::chunk::key_field;
 use super::super::file::FileRows;
-use super::super::keys::{KeyIndex, hash_key};
+use super::super::keys::{KeyIndex, row_hash};
 use super::super::reason::{Fault, Reason};
 use super::stack::Stack;
 use super::{LinkedTable, States};
@@ -13,7 +13,10 @@ use std::collections::BTreeSet;
 /// True where two rows have the same shop and key.
 fn same_key(stack: &Stack<'_>, fields: (usize, usize), a: u32, b: u32) -> bool {
     let (a, b) = (stack.locate(a), stack.locate(b));
-    let shops = (a.text(fields.0).unwrap_or(""), b.text(fields.0).unwrap_or(""));
+    let shops = (
+        a.text(fields.0).unwrap_or(""),
+        b.text(fields.0).unwrap_or(""),
+    );
     a.text(fields.1) == b.text(fields.1) && shops.0 == shops.1
 }
 
@@ -33,21 +36,17 @@ pub(super) fn settle(
                 continue;
             }
             let global = segment.base + row as u32;
-            let hash = segment.rows.hashes[row];
+            let hash = segment.hash(row, fields);
             let is = |other| same_key(stack, fields, global, other);
-            match index.find(hash, is) {
-                None => {
-                    index.put(hash, global, |_| false);
-                }
-                Some(holder) => {
-                    let at = stack.locate(holder);
-                    if segment.order(row) > at.segment.order(at.row) {
-                        index.put(hash, global, is);
-                        again.push(holder);
-                    } else {
-                        again.push(global);
-                    }
-                }
+            let Some(holder) = index.put_new(hash, global, is) else {
+                continue;
+            };
+            let at = stack.locate(holder);
+            if segment.order(row) > at.segment.order(at.row) {
+                index.replace(hash, holder, global);
+                again.push(holder);
+            } else {
+                again.push(global);
             }
         }
     }
@@ -75,9 +74,11 @@ fn judge(
     let mut seen: BTreeSet<(u32, u64)> = BTreeSet::new();
     for row in again {
         let at = stack.locate(*row);
-        let hash = at.segment.rows.hashes[at.row];
+        let hash = at.segment.hash(at.row, fields);
         let holder = index.find(hash, |other| same_key(stack, fields, *row, other));
-        let Some(holder) = holder.filter(|h| h != row) else { continue };
+        let Some(holder) = holder.filter(|h| h != row) else {
+            continue;
+        };
         let by = stack.locate(holder);
         let first_part = at.segment.part == 0;
         let later = by.segment.order(by.row) > at.segment.order(at.row);
@@ -127,9 +128,12 @@ pub(super) fn mended(
         let part = rows.plan.parts.iter().position(|p| p.table == stack.table);
         for (at, reject) in rows.rejects.iter().enumerate() {
             // The first table of a file says what its records are.
-            let held = reject.held.iter().find(|h| Some(h.part) == part && h.part == 0);
+            let held = reject
+                .held
+                .iter()
+                .find(|h| Some(h.part) == part && h.part == 0);
             let Some(held) = held else { continue };
-            let hash = hash_key(&held.shop, held.key.as_bytes());
+            let hash = row_hash(&held.shop, &held.key);
             let found = index.find(hash, |row| {
                 let by = stack.locate(row);
                 by.text(fields.1) == Some(&held.key) && by.text(fields.0).unwrap_or("") == held.shop

@@ -1,31 +1,34 @@
 //! People: unknown ones, work before hire or after leaving, two jobs at once.
 
-use super::super::keys::hash_key;
-use super::super::links::{Answer, NO_JOB, Resolver, meet_without_shop};
+use super::super::keys::{hash_key, row_hash};
+use super::super::links::{Answer, Located, NO_JOB, Resolver, meet_without_shop};
 use super::{List, Look, Oddity, Subjects, alive, day_of, day_text, moment_text};
 use crate::settings::contract::Table;
+use std::collections::HashMap;
 
-/// A spell of work: who, when, on which job, and its row.
-struct Spell {
-    person: (u64, u32),
-    start: i64,
-    end: i64,
-    job: u32,
-    row: u32,
+/// First and last day of a person's employment, as far as recorded.
+#[derive(Clone, Copy)]
+struct Employed {
+    from: Option<i32>,
+    until: Option<i32>,
 }
 
-pub(super) fn list(look: &Look<'_, '_>, list: &mut List) {
-    known_people(look, list);
-    overlaps(look, list);
+/// What the table of people says of somebody.
+#[derive(Clone, Copy)]
+enum Known {
+    Yes(Employed),
+    No,
+    /// In several shops, and no shop was named.
+    Several,
 }
 
 /// Work by people against the table of people.
-fn known_people(look: &Look<'_, '_>, list: &mut List) {
+pub(super) fn known(look: &Look<'_, '_>, list: &mut List) {
     let Some(people) = look.table(Table::People).filter(|p| p.stack.len > 0) else {
         return;
     };
     let counts = |row| people.alive(&look.linked.states, row);
-    let mut resolver = Resolver::new(&people.stack, counts);
+    let mut resolver = Resolver::new(people);
     let tables = [(Table::Jobs, "sold_by"), (Table::Coatings, "applied_by")];
     let apart = |t: Table| {
         look.table(t)
@@ -34,129 +37,189 @@ fn known_people(look: &Look<'_, '_>, list: &mut List) {
     if tables.iter().any(|(t, _)| apart(*t)) {
         resolver.by_key_alone(counts);
     }
-    for oddity in [Oddity::UnknownPerson, Oddity::BeforeHire, Oddity::AfterLeaving] {
-        let mut subjects = Subjects::default();
-        for (table, field) in tables {
-            against(look, &resolver, table, field, oddity, &mut subjects);
+    let edges = (
+        people.stack.field("started_on"),
+        people.stack.field("ended_on"),
+    );
+    let ask = |shop: &str, person: &str| match resolver.find(row_hash(shop, person), shop, person) {
+        Answer::Several => Known::Several,
+        Answer::Row(row) if counts(row) => {
+            let at = people.stack.locate(row);
+            Known::Yes(Employed {
+                from: day_of(at.segment.column(edges.0), at.row),
+                until: day_of(at.segment.column(edges.1), at.row),
+            })
         }
+        _ => Known::No,
+    };
+    let mut found = Found::default();
+    for (table, field) in tables {
+        against(look, &ask, table, field, &mut found);
+    }
+    for subjects in [found.unknown, found.before, found.after] {
         subjects.into_list(list);
     }
 }
 
-/// One look for one oddity. (Three looks cost less than three lists at once:
-/// most shops have none.)
+#[derive(Default)]
+struct Found {
+    unknown: Subjects,
+    before: Subjects,
+    after: Subjects,
+}
+
+/// Looks up the person of every row of a table. Answers are remembered by a
+/// hash of 64 bits of shop and person.
 fn against(
     look: &Look<'_, '_>,
-    resolver: &Resolver<'_, '_>,
+    ask: &dyn Fn(&str, &str) -> Known,
     table: Table,
     field: &str,
-    oddity: Oddity,
-    subjects: &mut Subjects,
+    found: &mut Found,
 ) {
-    let (Some(rows), Some(people)) = (look.table(table), look.table(Table::People)) else {
+    let Some(rows) = look.table(table) else {
         return;
     };
     let at = |name| rows.stack.field(name);
     let (shop, who) = (at("shop"), at(field));
-    let when = if table == Table::Jobs { at("finished_on") } else { at("started_at") };
-    let edge = people.stack.field(match oddity {
-        Oddity::AfterLeaving => "ended_on",
-        _ => "started_on",
-    });
-    if oddity != Oddity::UnknownPerson && !people.stack.segments.iter().any(|s| s.column(edge).is_some()) {
-        return;
-    }
+    let when = if table == Table::Jobs {
+        at("finished_on")
+    } else {
+        at("started_at")
+    };
+    let mut answers: HashMap<u64, Known> = HashMap::new();
     for (segment, row, _) in alive(look.linked, rows) {
-        let Some(person) = segment.column(who).and_then(|c| c.text(row)) else { continue };
-        let shop = segment.column(shop).and_then(|c| c.text(row)).unwrap_or("");
-        let answer = resolver.find(hash_key(shop, person.as_bytes()), shop, person);
-        let found = match (answer, oddity) {
-            (Answer::None, Oddity::UnknownPerson) => {
-                "work by a person that people does not have".to_string()
-            }
-            (Answer::Row(known), Oddity::BeforeHire | Oddity::AfterLeaving) => {
-                let known = people.stack.locate(known);
-                let edge = day_of(known.segment.column(edge), known.row);
-                let day = day_of(segment.column(when), row);
-                match (day, edge) {
-                    (Some(day), Some(edge)) if oddity == Oddity::BeforeHire && day < edge => {
-                        format!("work on {}, hired {}", day_text(day), day_text(edge))
-                    }
-                    (Some(day), Some(edge)) if oddity == Oddity::AfterLeaving && day > edge => {
-                        format!("work on {}, left {}", day_text(day), day_text(edge))
-                    }
-                    _ => continue,
-                }
-            }
-            _ => continue,
+        let Some(person) = segment.column(who).and_then(|c| c.text(row)) else {
+            continue;
         };
-        subjects.note(shop, person, || {
-            look.listed(oddity, segment, row, (shop, person), found)
-        });
+        let shop = segment.column(shop).and_then(|c| c.text(row)).unwrap_or("");
+        let hash = hash_key(shop, person.as_bytes());
+        let known = *answers.entry(hash).or_insert_with(|| ask(shop, person));
+        let listed = |oddity, text| look.listed(oddity, segment, row, (shop, person), text);
+        let employed = match known {
+            Known::Several => continue,
+            Known::No => {
+                let text = "work by a person that people does not have".to_string();
+                found
+                    .unknown
+                    .note(shop, person, || listed(Oddity::UnknownPerson, text));
+                continue;
+            }
+            Known::Yes(employed) => employed,
+        };
+        let Some(day) = day_of(segment.column(when), row) else {
+            continue;
+        };
+        if let Some(from) = employed.from.filter(|from| day < *from) {
+            found.before.note(shop, person, || {
+                let text = format!("work on {}, hired {}", day_text(day), day_text(from));
+                listed(Oddity::BeforeHire, text)
+            });
+        }
+        if let Some(until) = employed.until.filter(|until| day > *until) {
+            found.after.note(shop, person, || {
+                let text = format!("work on {}, left {}", day_text(day), day_text(until));
+                listed(Oddity::AfterLeaving, text)
+            });
+        }
     }
 }
 
+/// A spell of work: when, on which job, and its row.
+#[derive(Clone, Copy)]
+struct Spell {
+    start: i64,
+    end: i64,
+    job: u32,
+    row: u32,
+}
+
 /// One person on two jobs at once.
-fn overlaps(look: &Look<'_, '_>, list: &mut List) {
-    let Some(coatings) = look.table(Table::Coatings) else { return };
+pub(super) fn overlaps(look: &Look<'_, '_>, list: &mut List) {
+    let Some(coatings) = look.table(Table::Coatings) else {
+        return;
+    };
     let stack = &coatings.stack;
     let at = |name| stack.field(name);
-    let fields = (at("shop"), at("applied_by"), at("started_at"), at("ended_at"));
-    let mut spells = Vec::new();
+    let fields = (
+        at("shop"),
+        at("applied_by"),
+        at("started_at"),
+        at("ended_at"),
+    );
+    let mut person_of: HashMap<u64, usize> = HashMap::new();
+    let mut spells: Vec<Vec<Spell>> = Vec::new();
     for (segment, row, global) in alive(look.linked, coatings) {
-        let (Some(start), Some(end), Some(person)) = (
-            segment.column(fields.2).and_then(|c| c.whole(row)),
-            segment.column(fields.3).and_then(|c| c.whole(row)),
-            segment.column(fields.1).and_then(|c| c.text(row)),
-        ) else {
+        let whole = |at| segment.column(at).and_then(|c| c.whole(row));
+        let text = |at| segment.column(at).and_then(|c| c.text(row));
+        let (Some(start), Some(end), Some(person)) =
+            (whole(fields.2), whole(fields.3), text(fields.1))
+        else {
             continue;
         };
-        let shop = segment.column(fields.0).and_then(|c| c.text(row)).unwrap_or("");
-        let hash = hash_key(shop, person.as_bytes());
-        spells.push(Spell {
-            person: (hash, person.len() as u32),
+        let hash = hash_key(text(fields.0).unwrap_or(""), person.as_bytes());
+        let next = spells.len();
+        let at = *person_of.entry(hash).or_insert(next);
+        if at == next {
+            spells.push(Vec::new());
+        }
+        spells[at].push(Spell {
             start,
             end,
-            job: coatings.job_row.get(global as usize).copied().unwrap_or(NO_JOB),
+            job: coatings
+                .job_row
+                .get(global as usize)
+                .copied()
+                .unwrap_or(NO_JOB),
             row: global,
         });
     }
-    spells.sort_unstable_by_key(|s| (s.person, s.start, s.row));
     let mut found: Vec<(u32, u32)> = Vec::new();
-    let mut open: Option<&Spell> = None;
-    for spell in &spells {
-        if let Some(before) = open.filter(|o| o.person == spell.person)
-            && before.end > spell.start
-            && before.job != spell.job
-        {
-            found.push((spell.row, before.row));
-        }
-        let longer = open.is_none_or(|o| o.person != spell.person || o.end <= spell.end);
-        if longer {
-            open = Some(spell);
-        }
+    for of_one in &mut spells {
+        // Exports are mostly in order of time, which sorting notices.
+        of_one.sort_by_key(|s| (s.start, s.row));
+        of_one_person(of_one, &mut found);
     }
     found.sort_unstable();
     for (row, other) in found {
         let (here, there) = (stack.locate(row), stack.locate(other));
+        let text = |x: &Located<'_, '_>, at| super::shown(x.text(at).unwrap_or(""));
+        let start = |x: &Located<'_, '_>| {
+            let micros = x.segment.column(fields.2).and_then(|c| c.whole(x.row));
+            micros.map(moment_text).unwrap_or_default()
+        };
+        let job = stack.field("job");
+        let found = format!(
+            "job {} from {} while on job {} from {}",
+            text(&here, job),
+            start(&here),
+            text(&there, job),
+            start(&there)
+        );
         let subject = (
             here.text(fields.0).unwrap_or(""),
             here.text(fields.1).unwrap_or(""),
         );
-        let start = |x: &super::super::links::Located<'_, '_>| {
-            let micros = x.segment.column(fields.2).and_then(|c| c.whole(x.row));
-            micros.map(moment_text).unwrap_or_default()
-        };
-        let job = |x: &super::super::links::Located<'_, '_>| {
-            super::shown(x.text(stack.field("job")).unwrap_or(""))
-        };
-        let found = format!(
-            "job {} from {} while on job {} from {}",
-            job(&here),
-            start(&here),
-            job(&there),
-            start(&there)
-        );
-        list.add(look.listed(Oddity::TwoJobsAtOnce, here.segment, here.row, subject, found));
+        list.add(look.listed(
+            Oddity::TwoJobsAtOnce,
+            here.segment,
+            here.row,
+            subject,
+            found,
+        ));
+    }
+}
+
+/// Spells that begin while an earlier one on another job goes on; `spells` in
+/// order of their start.
+fn of_one_person(spells: &[Spell], found: &mut Vec<(u32, u32)>) {
+    let mut open: Option<Spell> = None;
+    for spell in spells {
+        if let Some(before) = open.filter(|o| o.end > spell.start && o.job != spell.job) {
+            found.push((spell.row, before.row));
+        }
+        if open.is_none_or(|o| o.end <= spell.end) {
+            open = Some(*spell);
+        }
     }
 }

@@ -3,6 +3,7 @@
 use super::{Context, Section, drawn, say};
 use crate::charts::{Axis, Band, Centre, Control, Month, Tick, control, figure_of};
 use crate::findings::attach::{Attach, AttachMonth};
+use crate::findings::headline::Moved;
 use crate::pages::error::PageError;
 use crate::pages::format::{Format, month, month_short};
 use crate::pages::table::{Cell, Table, numbers_column, words_column};
@@ -53,13 +54,16 @@ pub(in crate::pages) fn section(a: &Attach, c: Context<'_>) -> Result<Section, P
     Ok(Section::new(view, vec![by_month(a), this_month(a, c)], f))
 }
 
+fn outside(a: &Attach) -> u64 {
+    a.months.iter().filter(|m| m.is_outside()).count() as u64
+}
+
 fn described(sentence: &Sentence, a: &Attach, f: &Format) -> String {
-    let outside = a.months.iter().filter(|m| m.is_outside()).count() as u64;
     format!(
         "{} {} shown; outside the usual range: {}.",
         plain(sentence),
         f.count_of(a.months.len() as u64, "month is", "months are"),
-        f.count(outside)
+        f.count(outside(a))
     )
 }
 
@@ -71,17 +75,20 @@ fn sentence_of(a: &Attach, c: Context<'_>) -> Sentence {
             "{name} has no film job that the coating suits, so there is no share to speak of."
         ));
     }
-    let counted = format!("{} of {}", f.count(a.coated), f.count_of(a.eligible, "film job", "film jobs"));
+    let counted = format!(
+        "{} of {}",
+        f.count(a.coated),
+        f.count_of(a.eligible, "film job", "film jobs")
+    );
     let Some(rate) = a.rate.known() else {
         return say(format!(
             "{name}: **{counted}** took the coating. {}",
             words::certainty_sentence(a.change.certainty)
         ));
     };
-    let usual = a
-        .change
-        .usual
-        .map_or_else(String::new, |u| format!(" The usual share is {}.", f.share(u)));
+    let usual = a.change.usual.map_or_else(String::new, |u| {
+        format!(" The usual share is {}.", f.share(u))
+    });
     say(format!(
         "{name}: **{counted} ({})** took the coating; the true rate is likely {}.{usual} {}",
         f.share(rate.value),
@@ -185,19 +192,40 @@ fn this_month(a: &Attach, c: Context<'_>) -> Table {
         row("Known to have been offered it", Cell::Count(a.offered)),
         row("Offer not written down", Cell::Count(a.offer_unknown)),
         row("Coated", Cell::Count(a.coated)),
+        row("Months shown", Cell::Count(a.months.len() as u64)),
+        row("Months outside the usual range", Cell::Count(outside(a))),
         row("Share coated", Cell::value(&a.rate, Cell::Share)),
         row("Usual share", Cell::maybe(a.change.usual, Cell::Share)),
-        row("Share the month before", Cell::maybe(a.change.before, Cell::Share)),
-        row("Said yes among offered", Cell::value(&a.acceptance, Cell::Share)),
-        row("Said yes, likely from", Cell::low(&a.acceptance, Cell::Share)),
-        row("Said yes, likely to", Cell::high(&a.acceptance, Cell::Share)),
+        row(
+            "Share the month before",
+            Cell::maybe(a.change.before, Cell::Share),
+        ),
+        row(
+            "What the change is worth this month",
+            c.worth(Moved::Attach).map_or(Cell::Blank, Cell::Exact),
+        ),
+        row(
+            "Said yes among offered",
+            Cell::value(&a.acceptance, Cell::Share),
+        ),
+        row(
+            "Said yes, likely from",
+            Cell::low(&a.acceptance, Cell::Share),
+        ),
+        row(
+            "Said yes, likely to",
+            Cell::high(&a.acceptance, Cell::Share),
+        ),
     ];
     rows.retain(|r| r[1] != Cell::Blank);
     Table {
         name: "attach_this_month",
         fold: "This month's count",
         caption: format!("Offers and coated jobs, {}", month(c.scope.month.first())),
-        columns: vec![words_column("what", "What"), numbers_column("value", "Value")],
+        columns: vec![
+            words_column("what", "What"),
+            numbers_column("value", "Value"),
+        ],
         rows,
         definition: "Usual: the window without the month reviewed.".into(),
     }

@@ -5,6 +5,7 @@ use crate::charts::{Axis, Intervals, Row, RowFigure, Tick, figure_of, intervals}
 use crate::estimate::Figure;
 use crate::findings::Missing;
 use crate::findings::consumption::{Consumption, FinishUse};
+use crate::findings::headline::Moved;
 use crate::findings::in_force::{Against, LeftOut, Why};
 use crate::pages::error::PageError;
 use crate::pages::format::{Format, month};
@@ -58,7 +59,15 @@ pub(in crate::pages) fn section(
     };
     Ok(Section::new(
         view,
-        vec![by_finish(x), this_month(x, c), left_out("use_left_out", "Measured jobs left out of the fit", &x.left_out)],
+        vec![
+            by_finish(x),
+            this_month(x, c),
+            left_out(
+                "use_left_out",
+                "Measured jobs left out of the fit",
+                &x.left_out,
+            ),
+        ],
         f,
     ))
 }
@@ -135,7 +144,11 @@ fn notes(x: &Consumption, f: &Format) -> Vec<Sentence> {
     if !x.left_out.is_empty() {
         all.push(say(format!(
             "{} left out of these figures and listed below; none is left out of counts or money.",
-            f.count_of(x.left_out.len() as u64, "measured job is", "measured jobs are")
+            f.count_of(
+                x.left_out.len() as u64,
+                "measured job is",
+                "measured jobs are"
+            )
         )));
     }
     all
@@ -238,13 +251,35 @@ fn this_month(x: &Consumption, c: Context<'_>) -> Table {
     let mut rows = vec![
         row("Measured jobs", Cell::Count(x.now_jobs)),
         row("Coating used per area", Cell::maybe(x.now, Cell::PerArea)),
-        row("Usual for the same work", Cell::maybe(x.change.usual, Cell::PerArea)),
-        row("The month before", Cell::maybe(x.change.before, Cell::PerArea)),
-        row("Change against the usual", Cell::maybe(x.change.difference.map(|d| d.value), Cell::Share)),
-        row("Change, likely from", Cell::maybe(x.change.difference.map(|d| d.low), Cell::Share)),
-        row("Change, likely to", Cell::maybe(x.change.difference.map(|d| d.high), Cell::Share)),
+        row(
+            "Usual for the same work",
+            Cell::maybe(x.change.usual, Cell::PerArea),
+        ),
+        row(
+            "The month before",
+            Cell::maybe(x.change.before, Cell::PerArea),
+        ),
+        row(
+            "Change against the usual",
+            Cell::maybe(x.change.difference.map(|d| d.value), Cell::Share),
+        ),
+        row(
+            "Change, likely from",
+            Cell::maybe(x.change.difference.map(|d| d.low), Cell::Share),
+        ),
+        row(
+            "Change, likely to",
+            Cell::maybe(x.change.difference.map(|d| d.high), Cell::Share),
+        ),
+        row(
+            "What the change is worth this month",
+            c.worth(Moved::Use).map_or(Cell::Blank, Cell::Exact),
+        ),
         row("Jobs in the fit", Cell::Count(x.jobs_used)),
-        row("Jobs left out of the fit", Cell::Count(x.left_out.len() as u64)),
+        row(
+            "Jobs left out of the fit",
+            Cell::Count(x.left_out.len() as u64),
+        ),
     ];
     rows.retain(|r| r[1] != Cell::Blank);
     Table {

@@ -54,8 +54,9 @@ pub(in crate::pages) fn section(
         notes: notes(floor, f),
         ..SectionView::default()
     };
-    let mut section = Section::new(view, vec![listed(floor, c, LISTED)], f);
-    section.tables = vec![listed(floor, c, usize::MAX)];
+    let shown = vec![this_month(floor, c), listed(floor, c, LISTED)];
+    let mut section = Section::new(view, shown, f);
+    section.tables = vec![this_month(floor, c), listed(floor, c, usize::MAX)];
     Ok(section)
 }
 
@@ -145,6 +146,33 @@ pub(in crate::pages) fn reason(r: &Reason) -> String {
     }
 }
 
+fn this_month(floor: &Floor, c: Context<'_>) -> Table {
+    let row = |what: &str, cell: Cell| vec![Cell::Text(what.into()), cell];
+    Table {
+        name: "floor_this_month",
+        fold: "This month's count",
+        caption: format!("Prices against the floor, {}", month(c.scope.month.first())),
+        columns: vec![
+            words_column("what", "What"),
+            numbers_column("value", "Value"),
+        ],
+        rows: vec![
+            row(
+                "Coated jobs held against a floor",
+                Cell::Count(floor.checked),
+            ),
+            row("Charged less than it", Cell::Count(floor.jobs.len() as u64)),
+            row("Short in all", Cell::Exact(floor.short_total)),
+            row(
+                "Could not be held against a floor",
+                Cell::Count(floor.not_checked),
+            ),
+        ],
+        definition: "Floor: expected cost over 1 less the floor margin less the card fee share."
+            .into(),
+    }
+}
+
 /// Place of the shop's column, which the page of a single shop leaves out.
 const SHOP: usize = 1;
 
@@ -182,7 +210,8 @@ fn listed(floor: &Floor, c: Context<'_>, at_most: usize) -> Table {
         rows: floor.jobs.iter().take(at_most).map(row).collect(),
         definition: format!(
             "Charged: less discount, without sales tax. {} of the month held against a floor; {} under it, short {} in all.",
-            c.format.count_of(floor.checked, "coated job", "coated jobs"),
+            c.format
+                .count_of(floor.checked, "coated job", "coated jobs"),
             c.format.count(floor.jobs.len() as u64),
             c.format.money(floor.short_total)
         ),

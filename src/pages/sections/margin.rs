@@ -3,6 +3,7 @@
 use super::{Context, Section, drawn, say};
 use crate::charts::{Axis, Band, Centre, Control, Month, Tick, control, figure_of};
 use crate::findings::Missing;
+use crate::findings::headline::Moved;
 use crate::findings::margin::{Margin, MarginMonth};
 use crate::money::Minor;
 use crate::pages::error::PageError;
@@ -71,10 +72,9 @@ fn sentence_of(m: &Margin, c: Context<'_>) -> Sentence {
             "{name}: {jobs} whose money is known, too few to say what one earns."
         ));
     };
-    let usual = m
-        .change
-        .usual
-        .map_or_else(String::new, |u| format!(" The usual is {}.", f.money_about(u)));
+    let usual = m.change.usual.map_or_else(String::new, |u| {
+        format!(" The usual is {}.", f.money_about(u))
+    });
     say(format!(
         "{name}: a coated job left **{}** on average over {jobs}, likely {}.{usual} {}",
         f.money_about(e.value),
@@ -160,10 +160,26 @@ fn components(m: &Margin, c: Context<'_>) -> Table {
         figure("Left over, likely from", Cell::low(&m.per_job, Cell::Money)),
         figure("Left over, likely to", Cell::high(&m.per_job, Cell::Money)),
         figure("Usual", Cell::maybe(m.change.usual, Cell::Money)),
-        figure("The month before", Cell::maybe(m.change.before, Cell::Money)),
-        figure("Left over of each unit of price", Cell::value(&m.rate, Cell::Share)),
-        figure("An hour of hands-on work", Cell::value(&m.per_hands_on_hour, Cell::Money)),
-        figure("An hour of the bay", Cell::value(&m.per_bay_hour, Cell::Money)),
+        figure(
+            "The month before",
+            Cell::maybe(m.change.before, Cell::Money),
+        ),
+        figure(
+            "Left over of each unit of price",
+            Cell::value(&m.rate, Cell::Share),
+        ),
+        figure(
+            "An hour of hands-on work",
+            Cell::value(&m.per_hands_on_hour, Cell::Money),
+        ),
+        figure(
+            "An hour of the bay",
+            Cell::value(&m.per_bay_hour, Cell::Money),
+        ),
+        figure(
+            "What the change is worth this month",
+            c.worth(Moved::Margin).map_or(Cell::Blank, Cell::Exact),
+        ),
         figure("Coated jobs counted", Cell::Count(m.coated_jobs)),
         figure("Without a price", Cell::Count(m.without_price)),
         figure("Costs not known", Cell::Count(m.without_cost)),

@@ -5,6 +5,7 @@ use super::{Context, Section, drawn, say};
 use crate::charts::{Axis, Intervals, Row, RowFigure, Tick, figure_of, intervals};
 use crate::estimate::Figure;
 use crate::findings::Missing;
+use crate::findings::headline::Moved;
 use crate::findings::in_force::Against;
 use crate::findings::minutes::{ClassMinutes, FinishFactor, Minutes};
 use crate::pages::error::PageError;
@@ -134,7 +135,11 @@ fn notes(x: &Minutes, f: &Format) -> Vec<Sentence> {
     if !x.fit.left_out.is_empty() {
         all.push(say(format!(
             "{} left out of these figures and listed below; none is left out of counts or money.",
-            f.count_of(x.fit.left_out.len() as u64, "timed job is", "timed jobs are")
+            f.count_of(
+                x.fit.left_out.len() as u64,
+                "timed job is",
+                "timed jobs are"
+            )
         )));
     }
     all
@@ -246,13 +251,35 @@ fn this_month(x: &Minutes, c: Context<'_>) -> Table {
     let mut rows = vec![
         row("Timed jobs", Cell::Count(x.now_jobs)),
         row("Minutes a job", Cell::maybe(x.now, Cell::Minutes)),
-        row("Usual for the same work and people", Cell::maybe(x.change.usual, Cell::Minutes)),
-        row("The month before", Cell::maybe(x.change.before, Cell::Minutes)),
-        row("Change against the usual", Cell::maybe(difference.map(|d| d.value), Cell::Share)),
-        row("Change, likely from", Cell::maybe(difference.map(|d| d.low), Cell::Share)),
-        row("Change, likely to", Cell::maybe(difference.map(|d| d.high), Cell::Share)),
+        row(
+            "Usual for the same work and people",
+            Cell::maybe(x.change.usual, Cell::Minutes),
+        ),
+        row(
+            "The month before",
+            Cell::maybe(x.change.before, Cell::Minutes),
+        ),
+        row(
+            "Change against the usual",
+            Cell::maybe(difference.map(|d| d.value), Cell::Share),
+        ),
+        row(
+            "Change, likely from",
+            Cell::maybe(difference.map(|d| d.low), Cell::Share),
+        ),
+        row(
+            "Change, likely to",
+            Cell::maybe(difference.map(|d| d.high), Cell::Share),
+        ),
+        row(
+            "What the change is worth this month",
+            c.worth(Moved::Minutes).map_or(Cell::Blank, Cell::Exact),
+        ),
         row("Jobs in the fit", Cell::Count(x.fit.jobs_used)),
-        row("Jobs left out of the fit", Cell::Count(x.fit.left_out.len() as u64)),
+        row(
+            "Jobs left out of the fit",
+            Cell::Count(x.fit.left_out.len() as u64),
+        ),
     ];
     rows.retain(|r| r[1] != Cell::Blank);
     Table {

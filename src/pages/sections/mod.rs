@@ -13,7 +13,9 @@ use super::table::Table;
 use super::view::{FigureView, SectionView, Sentence, sentence};
 use super::words;
 use crate::charts::{ChartError, Drawing, KeyEntry};
+use crate::findings::headline::{Action, Moved};
 use crate::findings::{Missing, Scope};
+use crate::money::Minor;
 
 /// What every section needs beside its findings.
 #[derive(Debug, Clone, Copy)]
@@ -22,6 +24,19 @@ pub(super) struct Context<'a> {
     pub(super) format: &'a Format,
     /// The months spoken of.
     pub(super) scope: &'a Scope,
+    /// What the first screen asks for.
+    pub(super) actions: &'a [Action],
+}
+
+impl Context<'_> {
+    /// What a change of a figure is worth this month, where the first screen
+    /// says so; the section then shows it too.
+    fn worth(&self, of: Moved) -> Option<Minor> {
+        self.actions.iter().find_map(|a| match a {
+            Action::LookInto { figure, worth, .. } if *figure == of => *worth,
+            _ => None,
+        })
+    }
 }
 
 /// A section with the tables behind it.

@@ -65,7 +65,10 @@ impl BottleRows {
         }
         for (j, straddle) in bottles.straddles.iter().enumerate() {
             let at = |b: Option<usize>| b.and_then(|b| row_of[b]);
-            let touched: Vec<usize> = [at(straddle.from), at(straddle.into)].into_iter().flatten().collect();
+            let touched: Vec<usize> = [at(straddle.from), at(straddle.into)]
+                .into_iter()
+                .flatten()
+                .collect();
             if !touched.is_empty() {
                 let links = bottles.link.iter().position(|l| *l == Some(j));
                 rows.split(j, straddle, touched, links);
@@ -76,7 +79,9 @@ impl BottleRows {
 
     /// Half of the job to every row that it touches.
     fn split(&mut self, straddle: usize, job: &Straddle, rows: Vec<usize>, links: Option<usize>) {
-        let x: Vec<f64> = std::iter::once(1.0).chain(job.areas.iter().copied()).collect();
+        let x: Vec<f64> = std::iter::once(1.0)
+            .chain(job.areas.iter().copied())
+            .collect();
         let area: f64 = job.areas.iter().sum();
         for &row in &rows {
             let at = row * (self.columns + 1);
@@ -137,7 +142,9 @@ impl BottleRows {
             DMatrix::zeros(size, size),
             DMatrix::zeros(size, size),
         );
-        let columns: Vec<Solved> = (0..size).map(|j| self.solve_column(j, &d, &factor)).collect();
+        let columns: Vec<Solved> = (0..size)
+            .map(|j| self.solve_column(j, &d, &factor))
+            .collect();
         for i in 0..size {
             for j in 0..size {
                 plain[(i, j)] = dot(&columns[i].raw, &columns[j].solved);
@@ -173,7 +180,11 @@ impl BottleRows {
     }
 
     fn solve_column(&self, j: usize, d: &Tridiagonal, factor: &Factor) -> Solved {
-        let raw: Vec<f64> = self.z.chunks_exact(self.columns + 1).map(|z| z[j]).collect();
+        let raw: Vec<f64> = self
+            .z
+            .chunks_exact(self.columns + 1)
+            .map(|z| z[j])
+            .collect();
         let solved = factor.solve(&raw);
         let weighted = d.times(&solved);
         let again = factor.solve(&weighted);

@@ -63,7 +63,7 @@ const MOST: u32 = 25;
 impl Default for Params {
     fn default() -> Self {
         Self {
-            ties: Ties::Efron,
+            ties: Ties::default(),
             iterations: MOST,
             tolerance: 1e-9,
         }
@@ -204,12 +204,7 @@ fn check(jobs: &Jobs<'_>) -> Result<(), FitError> {
 }
 
 /// The fit in the units of the covariates.
-fn finish(
-    jobs: &Jobs<'_>,
-    sorted: &Sorted,
-    start: &Local,
-    run: &Climb,
-) -> Result<Cox, FitError> {
+fn finish(jobs: &Jobs<'_>, sorted: &Sorted, start: &Local, run: &Climb) -> Result<Cox, FitError> {
     let factor = ScaledCholesky::new(&run.local.information);
     let inverse = factor.ok_or_else(|| no_answer(run.iterations))?.inverse();
     let null = ScaledCholesky::new(&start.information).ok_or_else(|| no_answer(0))?;
@@ -262,12 +257,31 @@ mod tests {
         assert!(matches!(found, Outcome::Fitted(_)), "{found:?}");
     }
 
+    /// A direction is believed only where every failing job ranks highest.
+    #[test]
+    fn a_direction_with_a_contradiction_is_not_believed() {
+        let time = [1.0, 2.0, 3.0, 4.0];
+        let x = [1.0, 0.0, 1.0, 0.0];
+        let step = DVector::from_vec(vec![-1.0]);
+        for (failed, believed) in [
+            ([false, true, false, true], Some(vec![0])),
+            ([true, true, false, true], None),
+        ] {
+            let sorted = Sorted::new(&jobs(&time, &failed, &x), Ties::default()).unwrap();
+            assert_eq!(sorted.runs_off(&step), believed);
+        }
+        assert_eq!(Params::default().ties, Ties::Efron);
+    }
+
     #[test]
     fn what_does_not_vary_or_never_fails_is_said() {
         let time = [1.0, 2.0, 3.0];
         let same = fit(&jobs(&time, &[true; 3], &[4.0; 3]), Params::default());
         assert!(matches!(same, Err(FitError::Collinear { columns }) if columns == [0]));
-        let sound = fit(&jobs(&time, &[false; 3], &[1.0, 2.0, 3.0]), Params::default());
+        let sound = fit(
+            &jobs(&time, &[false; 3], &[1.0, 2.0, 3.0]),
+            Params::default(),
+        );
         assert!(matches!(sound, Err(FitError::NotEnough(_))));
         let short = fit(&jobs(&time, &[true; 3], &[1.0]), Params::default());
         assert!(matches!(short, Err(FitError::Shape { .. })));

@@ -82,7 +82,9 @@ impl Sorted {
         let scaled = |&i: &usize| {
             let row = jobs.covariates[i * p..(i + 1) * p].iter();
             let moments = centre.iter().zip(&spread);
-            row.zip(moments).map(|(x, (c, s))| (x - c) / s).collect::<Vec<_>>()
+            row.zip(moments)
+                .map(|(x, (c, s))| (x - c) / s)
+                .collect::<Vec<_>>()
         };
         Ok(Self {
             x: order.iter().flat_map(scaled).collect(),
@@ -105,44 +107,26 @@ impl Sorted {
 
     /// The log partial likelihood at β with its derivatives.
     pub(super) fn at(&self, beta: &DVector<f64>) -> Option<Local> {
-        let p = self.columns;
         let eta = self.linear(beta);
-        let mut local = Local {
-            value: 0.0,
-            gradient: DVector::zeros(p),
-            information: DMatrix::zeros(p, p),
-        };
-        let (mut risk, mut failing, mut top) = (Sums::new(p), Sums::new(p), 0.0);
+        let mut sweep = Sweep::new(self.columns);
         for tied in &self.tied {
             if tied.begins {
-                risk.clear();
-                // The likelihood doesn't change if all η of a stratum move.
-                let of_stratum = &eta[tied.from..tied.stratum_to];
-                top = of_stratum.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+                sweep.begin(&eta[tied.from..tied.stratum_to]);
             }
-            failing.clear();
-            for i in tied.from..tied.to {
-                let weight = (eta[i] - top).exp();
-                risk.add(self.row(i), weight);
-                if self.failed[i] {
-                    failing.add(self.row(i), weight);
-                    local.value += eta[i] - top;
-                    for (g, x) in local.gradient.iter_mut().zip(self.row(i)) {
-                        *g += x;
-                    }
-                }
+            sweep.failing.clear();
+            let now = tied.from..tied.to;
+            for ((i, eta), failed) in now.clone().zip(&eta[now.clone()]).zip(&self.failed[now]) {
+                sweep.enter(self.row(i), *eta, *failed);
             }
             for l in 0..tied.failures {
                 let share = match self.ties {
                     Ties::Efron => l as f64 / tied.failures as f64,
                     Ties::Breslow => 0.0,
                 };
-                take_off(&mut local, &risk, &failing, share);
+                sweep.take_off(share);
             }
         }
-        local.information.fill_upper_triangle_with_lower_triangle();
-        let finite = local.value.is_finite() && local.information.iter().all(|v| v.is_finite());
-        finite.then_some(local)
+        sweep.finish()
     }
 
     /// The columns in which `step` runs off, if at every failure time the
@@ -171,25 +155,77 @@ impl Sorted {
     }
 }
 
-/// Takes one failure's term off: ln φ, its gradient and its curvature, with
-/// φ = S_0 − share·D_0.
-fn take_off(local: &mut Local, risk: &Sums, failing: &Sums, share: f64) {
-    let phi = risk.zero - share * failing.zero;
-    local.value -= phi.ln();
-    let mean: Vec<f64> = risk
-        .one
-        .iter()
-        .zip(&failing.one)
-        .map(|(s, d)| (s - share * d) / phi)
-        .collect();
-    let mut k = 0;
-    for i in 0..mean.len() {
-        local.gradient[i] -= mean[i];
-        for j in 0..=i {
-            let second = (risk.two[k] - share * failing.two[k]) / phi;
-            local.information[(i, j)] += second - mean[i] * mean[j];
-            k += 1;
+/// The state of a pass over the jobs.
+#[derive(Debug)]
+struct Sweep {
+    local: Local,
+    /// Sums over those at risk.
+    risk: Sums,
+    /// Sums over those failing now.
+    failing: Sums,
+    /// Largest η of the stratum: the likelihood doesn't change if all of a
+    /// stratum move, and so none overflows.
+    top: f64,
+}
+
+impl Sweep {
+    fn new(p: usize) -> Self {
+        Self {
+            local: Local {
+                value: 0.0,
+                gradient: DVector::zeros(p),
+                information: DMatrix::zeros(p, p),
+            },
+            risk: Sums::new(p),
+            failing: Sums::new(p),
+            top: 0.0,
         }
+    }
+
+    /// Begins a stratum with these η.
+    fn begin(&mut self, eta: &[f64]) {
+        self.risk.clear();
+        self.top = eta.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    }
+
+    /// Adds a job to those at risk, and to those failing.
+    fn enter(&mut self, x: &[f64], eta: f64, failed: bool) {
+        let weight = (eta - self.top).exp();
+        self.risk.add(x, weight);
+        if failed {
+            self.failing.add(x, weight);
+            self.local.value += eta - self.top;
+            for (g, x) in self.local.gradient.iter_mut().zip(x) {
+                *g += x;
+            }
+        }
+    }
+
+    /// Takes one failure's term off: ln φ, its gradient and its curvature,
+    /// with φ = S_0 − share·D_0.
+    fn take_off(&mut self, share: f64) {
+        let (risk, failing, local) = (&self.risk, &self.failing, &mut self.local);
+        let phi = risk.zero - share * failing.zero;
+        local.value -= phi.ln();
+        let sums = risk.one.iter().zip(&failing.one);
+        let mean: Vec<f64> = sums.map(|(s, d)| (s - share * d) / phi).collect();
+        let mut k = 0;
+        for i in 0..mean.len() {
+            local.gradient[i] -= mean[i];
+            for j in 0..=i {
+                let second = (risk.two[k] - share * failing.two[k]) / phi;
+                local.information[(i, j)] += second - mean[i] * mean[j];
+                k += 1;
+            }
+        }
+    }
+
+    /// The likelihood, where it is finite.
+    fn finish(mut self) -> Option<Local> {
+        let local = &mut self.local;
+        local.information.fill_upper_triangle_with_lower_triangle();
+        let finite = local.value.is_finite() && local.information.iter().all(|v| v.is_finite());
+        finite.then_some(self.local)
     }
 }
 
