@@ -5,7 +5,8 @@
   const key = (row, i) => {
     const cell = row.cells[i];
     if (cell.dataset.v !== undefined) return Number(cell.dataset.v);
-    return cell.classList.contains('n') || cell.classList.contains('thin') ? null : cell.textContent.trim();
+    const words = cell.tagName === 'TD' ? cell.classList.contains('w') : !cell.classList.contains('n');
+    return !words || cell.classList.contains('thin') ? null : cell.textContent.trim();
   };
   const order = (a, b, sign) => {
     if (a === null || b === null) return (a === null) - (b === null);

@@ -29,6 +29,22 @@ pub enum Error {
     /// The invented shop cannot be made.
     #[error(transparent)]
     Invent(#[from] InventError),
+    /// A class or finish that neither jobs nor constants know.
+    #[error("{what} {found}: not known here. There is: {known}.")]
+    Unknown {
+        /// The flag.
+        what: &'static str,
+        /// What was asked for.
+        found: String,
+        /// What there is.
+        known: String,
+    },
+    /// A job that cannot be quoted.
+    #[error("{what}")]
+    Quote {
+        /// What is wrong with it, and what to do.
+        what: String,
+    },
     /// The month asked for lies outside the data.
     #[error(
         "--month {asked}: the data hold jobs from {first} to {last}. Ask for one of these months, or leave --month out for the latest."

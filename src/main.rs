@@ -4,6 +4,7 @@
 //! line was not understood; 3 done, with `--strict` and lines put aside.
 
 use clap::Parser;
+use std::io::Write;
 use std::process::ExitCode;
 use tallycoat::run;
 use tallycoat::settings::command::{Cli, Command};
@@ -14,12 +15,13 @@ mod progress;
 const PUT_ASIDE: u8 = 3;
 
 /// The only place that prints, and the only lint exception for it.
-#[allow(clippy::print_stdout, clippy::print_stderr)]
+#[allow(clippy::print_stderr)]
 fn main() -> ExitCode {
     let cli = Cli::parse();
     match answer(&cli.command) {
         Ok(answer) => {
-            print!("{}", answer.text);
+            // A reader that has seen enough (`| head`) is no error.
+            let _ = std::io::stdout().write_all(answer.text.as_bytes());
             if answer.strict && answer.quarantined > 0 {
                 return ExitCode::from(PUT_ASIDE);
             }
@@ -57,12 +59,24 @@ fn answer(command: &Command) -> Result<Answer, run::Error> {
                 strict: args.strict,
             })
         }
+        Command::Map(args) => said(run::map(args)?),
+        Command::Recalibrate(args) => said(progress::shown(|p| run::recalibrate(args, p))?),
+        Command::Quote(args) => said(progress::shown(|p| run::quote(args, p))?),
         Command::Invent(args) => Ok(Answer {
             text: lines(&run::invent(args)?),
             quarantined: 0,
             strict: false,
         }),
     }
+}
+
+/// Text alone.
+fn said(text: String) -> Result<Answer, run::Error> {
+    Ok(Answer {
+        text,
+        quarantined: 0,
+        strict: false,
+    })
 }
 
 fn lines(all: &[String]) -> String {

@@ -120,7 +120,7 @@ pub fn heat(spec: &Heat, size: Size) -> Result<Svg, ChartError> {
     spec.check()?;
     let longest = if size == Size::Wide { 170.0 } else { 92.0 };
     let labels = spec.rows.iter().map(|r| r.label.as_str());
-    let left = widest(labels, PLAIN, false).min(longest) + 12.0;
+    let left = widest(labels, PLAIN, false).min(longest) + 20.0;
     let across = f64::from(size.width()) - left - 1.0;
     let fit = ((across / LEAST).floor() as usize).max(1);
     let columns = spec.columns.len();

@@ -59,6 +59,9 @@ impl Dots {
     }
 }
 
+/// A view box this wide or narrower is drawn for a phone, px.
+const NO_POINTER: u32 = 360;
+
 type Drawn = Result<(), DrawingErrorKind<ChartError>>;
 
 impl Pen {
@@ -73,14 +76,16 @@ impl Pen {
         }
     }
 
-    /// Opens a group; `tip` shows when a reader points at it.
+    /// Opens a group; `tip` shows when a reader points at it. Narrow drawings
+    /// are for phones, where nothing can be pointed at: their tips would be
+    /// bytes that nobody sees.
     pub(super) fn open(&mut self, class: &str, tip: &str) {
         let mut head = String::from("<g");
         if !class.is_empty() {
             let _ = write!(head, " class=\"{class}\"");
         }
         head.push('>');
-        if !tip.is_empty() {
+        if !tip.is_empty() && self.size.0 > NO_POINTER * SCALE as u32 {
             let _ = write!(head, "<title>{}</title>", escape(tip));
         }
         self.put(&head);

@@ -3,11 +3,15 @@
 //!
 //! eligible = finished film jobs that the coating suits; offer = offered /
 //! eligible; acceptance = coated / offered among jobs whose offer is known;
-//! attach = coated / eligible.
+//! attach = coated / eligible. The usual range of a month is made of exact
+//! binomial limits for its number of jobs, widened where the window's other
+//! months differ by more than chance ([`crate::fits::control::months`]).
 
 use super::certainty::{Change, LIKELY_LEVEL, LIMIT_LEVEL, certainty};
 use super::{FindError, Scope};
 use crate::estimate::{Estimate, Figure, NotEnough};
+use crate::fits::control;
+use crate::fits::error::FitError;
 use crate::fits::proportion;
 use crate::measures::MonthCount;
 use crate::settings::month::Month;
@@ -66,6 +70,27 @@ pub struct Attach {
     pub months: Vec<AttachMonth>,
     /// The month against the usual.
     pub change: Change,
+    /// What the usual range was widened by, because the other months of the
+    /// window differ by more than chance; 1 where they do not.
+    pub widened_by: f64,
+    /// The month against the same month a year before; `None` where either
+    /// has too few jobs.
+    pub last_year: Option<LastYear>,
+}
+
+/// The same month a year before.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct LastYear {
+    /// That month.
+    pub month: Month,
+    /// Film jobs that the coating suits.
+    pub eligible: u64,
+    /// Of these, coated.
+    pub coated: u64,
+    /// Share coated.
+    pub rate: Estimate,
+    /// Now less then.
+    pub difference: Estimate,
 }
 
 #[derive(Debug, Clone, Copy, Default)]
@@ -106,7 +131,11 @@ pub fn find(months: &[MonthCount], scope: &Scope) -> Result<Attach, FindError> {
     let now = sum(until().filter(|r| r.month == scope.month));
     let usual = sum(until().filter(|r| scope.is_usual(r.month)));
     let before = sum(until().filter(|r| r.month == scope.month.plus(-1)));
-    let months = series(&until().collect::<Vec<_>>(), usual, scope)?;
+    let widened_by = widening(&until().collect::<Vec<_>>(), scope)?;
+    let usual_range = Range { usual, widened_by };
+    let months = series(&until().collect::<Vec<_>>(), usual_range, scope)?;
+    let then = scope.month.plus(-12);
+    let last_year = last_year(now, sum(until().filter(|r| r.month == then)), then)?;
     let change = change(now, usual, before, months.last())?;
     Ok(Attach {
         eligible: now.eligible,
@@ -118,14 +147,60 @@ pub fn find(months: &[MonthCount], scope: &Scope) -> Result<Attach, FindError> {
         acceptance: rate(now.accepted, now.offered, "jobs known to have been offered")?,
         months,
         change,
+        widened_by,
+        last_year,
     })
+}
+
+/// What usual months are made of.
+#[derive(Debug, Clone, Copy)]
+struct Range {
+    usual: Counts,
+    widened_by: f64,
+}
+
+/// Laney's widening for the month reviewed, from the other months of the
+/// window; 1 where there are too few of them, or they differ by chance alone.
+fn widening(rows: &[&MonthCount], scope: &Scope) -> Result<f64, FindError> {
+    let mut months = Vec::new();
+    let mut month = scope.window_from;
+    while month <= scope.month {
+        let c = sum(rows.iter().copied().filter(|r| r.month == month));
+        months.push(control::months::Month {
+            yes: c.coated,
+            of: c.eligible,
+        });
+        month = month.plus(1);
+    }
+    match control::months::chart(&months, control::months::Params::default()) {
+        Ok(chart) => {
+            let reviewed = chart.points.last().copied().flatten();
+            Ok(reviewed.map_or(1.0, |p| p.widened_by))
+        }
+        Err(FitError::NotEnough(_) | FitError::NoSpread { .. }) => Ok(1.0),
+        Err(other) => Err(other.into()),
+    }
+}
+
+fn last_year(now: Counts, then: Counts, month: Month) -> Result<Option<LastYear>, FindError> {
+    if now.eligible < LEAST_ELIGIBLE || then.eligible < LEAST_ELIGIBLE {
+        return Ok(None);
+    }
+    let (a, b) = ((now.coated, now.eligible), (then.coated, then.eligible));
+    Ok(Some(LastYear {
+        month,
+        eligible: then.eligible,
+        coated: then.coated,
+        rate: proportion::wilson(then.coated, then.eligible, LEVEL)?,
+        difference: proportion::difference(a, b, proportion::Method::Wilson, LEVEL)?,
+    }))
 }
 
 /// Every month from the first on record to the one reviewed, months without a
 /// job too.
 fn series(
     rows: &[&MonthCount],
-    usual: Counts,
+    range: Range,
     scope: &Scope,
 ) -> Result<Vec<AttachMonth>, FindError> {
     let first = rows.iter().map(|r| r.month).min().unwrap_or(scope.month);
@@ -133,7 +208,7 @@ fn series(
     let mut month = first;
     while month <= scope.month {
         let c = sum(rows.iter().copied().filter(|r| r.month == month));
-        let limits = limits(c.eligible, usual);
+        let limits = limits(c.eligible, range);
         all.push(AttachMonth {
             month,
             eligible: c.eligible,
@@ -147,12 +222,13 @@ fn series(
     Ok(all)
 }
 
-fn limits(n: u64, usual: Counts) -> Option<proportion::Limits> {
+fn limits(n: u64, range: Range) -> Option<proportion::Limits> {
+    let usual = range.usual;
     if n < LEAST_ELIGIBLE || usual.eligible < LEAST_ELIGIBLE {
         return None;
     }
     let rate = usual.coated as f64 / usual.eligible as f64;
-    proportion::chart_limits(rate, n, LIMIT_LEVEL, 1.0)
+    proportion::chart_limits(rate, n, LIMIT_LEVEL, range.widened_by)
 }
 
 fn change(
@@ -177,7 +253,7 @@ fn change(
     } else {
         None
     };
-    Ok(Change {
+    let found = Change {
         before: share(before),
         usual: share(usual),
         difference,
@@ -185,5 +261,6 @@ fn change(
             month.is_some_and(AttachMonth::is_outside),
             difference.as_ref(),
         ),
-    })
+    };
+    Ok(found.of_jobs(now.eligible))
 }

@@ -32,6 +32,8 @@ pub enum Certainty {
     Luck,
     /// Too few jobs to say.
     TooFew,
+    /// Jobs enough, and no earlier month in the window to compare with.
+    NoUsual,
 }
 
 /// The word for a change against the usual.
@@ -60,6 +62,23 @@ pub struct Change {
     pub difference: Option<Estimate>,
     /// How sure.
     pub certainty: Certainty,
+}
+
+impl Change {
+    /// The same, said as such where it is the usual that is missing: `jobs`
+    /// are those of the month.
+    #[must_use]
+    pub fn of_jobs(self, jobs: u64) -> Self {
+        let lacks_usual = self.certainty == Certainty::TooFew && self.usual.is_none();
+        Self {
+            certainty: if lacks_usual && jobs >= LEAST_IN_A_MONTH {
+                Certainty::NoUsual
+            } else {
+                self.certainty
+            },
+            ..self
+        }
+    }
 }
 
 #[cfg(test)]

@@ -5,6 +5,7 @@ use super::in_force::{Against, LeftOut, against};
 use crate::estimate::Figure;
 use crate::money::Minor;
 use crate::settings::constants::Record;
+use serde::Serialize;
 
 /// What the fit found for one finish.
 #[derive(Debug, Clone, PartialEq)]
@@ -21,17 +22,59 @@ pub struct FinishFit {
     pub month_area: f64,
 }
 
+/// What emptied bottles told the fit.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct BottleUse {
+    /// Bottles that entered.
+    pub used: u64,
+    /// Jobs were laid to bottles by the bottle that their spells name.
+    pub by_name: bool,
+    /// Jobs were laid to bottles by the days on which these were open.
+    pub by_date: bool,
+    /// Bottles of the window that could not enter.
+    pub left_out: Vec<BottleLeftOut>,
+}
+
+/// A bottle that the fit leaves out, and why.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct BottleLeftOut {
+    /// The bottle.
+    pub bottle: String,
+    /// Why.
+    pub why: WhyNot,
+}
+
+/// Why a bottle is left out of the fit.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum WhyNot {
+    /// It was not opened and emptied within the months of the fit.
+    NotWithin,
+    /// What it held is not recorded, or no more than was left over.
+    NoVolume,
+    /// More was measured on it than it held.
+    MoreThanItHeld,
+    /// A job of its days names no bottle, while others do.
+    JobWithoutBottle,
+    /// A job done from it has no area.
+    JobWithoutArea,
+    /// It counts as one with a bottle that is left out.
+    WithAnother,
+}
+
 /// What the fit found.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Fitted {
-    /// What the applicator takes before it gives any [mL a job].
+    /// What the applicator takes before it gives any [mL a job], data alone.
     pub setup: Figure,
+    /// The same with the constants in force.
+    pub setup_blended: Figure,
     /// By finish.
     pub finishes: Vec<FinishFit>,
     /// Measured jobs used.
     pub jobs_used: u64,
-    /// Emptied bottles used.
-    pub bottles_used: u64,
+    /// Emptied bottles.
+    pub bottles: BottleUse,
     /// Measured jobs left out, and why.
     pub left_out: Vec<LeftOut>,
 }
@@ -53,8 +96,10 @@ pub struct FinishUse {
 /// The section's findings.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Consumption {
-    /// Set-up [mL a job].
+    /// Set-up [mL a job], data alone.
     pub setup: Figure,
+    /// The same with the constants in force.
+    pub setup_blended: Figure,
     /// Its constant in force.
     pub setup_in_force: Option<f64>,
     /// How they compare.
@@ -63,8 +108,8 @@ pub struct Consumption {
     pub finishes: Vec<FinishUse>,
     /// Measured jobs used.
     pub jobs_used: u64,
-    /// Emptied bottles used.
-    pub bottles_used: u64,
+    /// Emptied bottles.
+    pub bottles: BottleUse,
     /// Measured jobs left out, and why.
     pub left_out: Vec<LeftOut>,
     /// Coating per area of the month's measured jobs [mL/m²].
@@ -94,6 +139,7 @@ pub fn find(fit: Fitted, record: Option<&Record>, per_ml: Option<f64>, now: Now)
     Consumption {
         setup_against: against(&fit.setup, setup_in_force),
         setup: fit.setup,
+        setup_blended: fit.setup_blended,
         setup_in_force,
         finishes: fit
             .finishes
@@ -101,7 +147,7 @@ pub fn find(fit: Fitted, record: Option<&Record>, per_ml: Option<f64>, now: Now)
             .map(|f| finish_use(f, record, per_ml))
             .collect(),
         jobs_used: fit.jobs_used,
-        bottles_used: fit.bottles_used,
+        bottles: fit.bottles,
         left_out: fit.left_out,
         now: now.per_m2,
         now_jobs: now.jobs,

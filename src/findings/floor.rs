@@ -1,15 +1,17 @@
 //! Coated jobs that were charged less than their floor price, and why.
 //!
 //! ```text
-//! cost  = coating + loaded labour + consumables      (expected, from the fits)
+//! cost  = coating + loaded labour + consumables + reserve for callbacks
 //! floor = cost / (1 − floor margin − card fee share)
 //! ```
 //!
-//! The cost is what such a job takes on average, not this job's own noisy
-//! record; so a slow day does not make a fair price look wrong.
+//! Fees are taken on what is charged, tax included, and the floor stands
+//! without tax. The cost is what such a job takes on average, by the fits, not
+//! this job's own noisy record; so a slow day does not make a fair price look
+//! wrong.
 
 use super::list_price::Rule;
-use super::money::{Expected, Rates, without_tax};
+use super::money::{Expected, Rates, fees_on_net, without_tax};
 use crate::measures::CoatedJob;
 use crate::money::Minor;
 use crate::settings::constants::{Constants, Record};
@@ -94,6 +96,8 @@ pub struct Basis<'a> {
     pub constants: &'a Constants,
     /// The list price rule.
     pub rule: &'a Rule<'a>,
+    /// Set aside for callbacks, per coated job [minor units].
+    pub reserve: f64,
 }
 
 impl Basis<'_> {
@@ -102,13 +106,13 @@ impl Basis<'_> {
         let rates = self.rates?;
         let labour = expected.minutes? * rates.wage * self.money.labour_loading / 60.0;
         let consumables = self.money.currency.minor(self.money.consumables)?;
-        Some(expected.use_ml? * rates.per_ml + labour + consumables.as_f64())
+        Some(expected.use_ml? * rates.per_ml + labour + consumables.as_f64() + self.reserve)
     }
 
-    /// The price at which a cost leaves the margin `margin` after card fees;
-    /// `None` where margin and fees leave nothing of the price.
+    /// The price without tax at which a cost leaves the margin `margin` after
+    /// card fees; `None` where margin and fees leave nothing of the price.
     pub fn price_for(&self, cost: f64, margin: f64) -> Option<Minor> {
-        let left = 1.0 - margin - self.money.card_fee_share;
+        let left = 1.0 - margin - fees_on_net(self.money);
         (left > 0.0).then(|| Minor::nearest((cost / left).ceil()))?
     }
 }

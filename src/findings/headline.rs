@@ -1,10 +1,12 @@
 //! What to do next: at most three things, by the money behind each.
 
 use super::Findings;
+use super::bridge::Term;
 use super::certainty::{Certainty, Change};
 use super::consumption::FinishUse;
-use super::in_force::Against;
 use super::minutes::ClassMinutes;
+use super::price_list::Verdict;
+use super::recalibrate::{Constant, Recalibration};
 use crate::estimate::Estimate;
 use crate::money::Minor;
 
@@ -23,16 +25,48 @@ pub enum Action {
         /// The worst of them.
         worst: String,
     },
+    /// An entry of the price list is under its floor.
+    RaiseList {
+        /// Class.
+        class: String,
+        /// Finish.
+        finish: String,
+        /// List price.
+        list: Minor,
+        /// The price that covers.
+        mend_to: Minor,
+        /// What that would have brought over the window.
+        would_bring: Minor,
+        /// The same for a month of the window.
+        monthly: Minor,
+        /// Other entries under their floor.
+        others: u64,
+        /// What mending these would have brought.
+        others_would_bring: Minor,
+    },
     /// The coating used on a finish is not what quotes assume.
     MendUse {
         /// The finish.
         finish: String,
         /// The constant in force [mL/m²].
         in_force: f64,
+        /// The constant to adopt [mL/m²].
+        plan: f64,
         /// What the jobs say [mL/m²].
         found: Estimate,
         /// What the difference cost this month; above 0: more than quoted.
         month_cost: Option<Minor>,
+    },
+    /// The coating costs more or less than quotes assume.
+    MendCost {
+        /// The constant in force [major units per mL].
+        in_force: f64,
+        /// What to plan [major units per mL].
+        plan: f64,
+        /// Bottles that say so.
+        bottles: u64,
+        /// What the difference cost this month; above 0: more than quoted.
+        month_cost: Minor,
     },
     /// The minutes of a class are not what quotes assume.
     MendMinutes {
@@ -40,6 +74,8 @@ pub enum Action {
         class: String,
         /// The constant in force [min].
         in_force: f64,
+        /// The constant to adopt [min].
+        plan: f64,
         /// What the jobs say [min].
         found: Estimate,
         /// What the difference cost this month; above 0: longer than quoted.
@@ -81,7 +117,9 @@ impl Action {
     pub fn money(&self) -> Minor {
         let money = match self {
             Self::MendPrices { short, .. } => Some(*short),
+            Self::RaiseList { monthly, .. } => Some(*monthly),
             Self::MendUse { month_cost, .. } | Self::MendMinutes { month_cost, .. } => *month_cost,
+            Self::MendCost { month_cost, .. } => Some(*month_cost),
             Self::LookInto { worth, .. } => *worth,
             Self::LeaveAlone { .. } => None,
         };
@@ -94,16 +132,18 @@ impl Action {
 pub fn actions(f: &Findings) -> Vec<Action> {
     let mut all: Vec<Action> = Vec::new();
     all.extend(prices(f));
+    all.extend(raise_list(f));
     all.extend(
         f.consumption
             .iter()
-            .flat_map(|c| c.finishes.iter().filter_map(mend_use)),
+            .flat_map(|c| c.finishes.iter().filter_map(|u| mend_use(u, &f.constants))),
     );
-    all.extend(
-        f.minutes
+    all.extend(f.minutes.iter().flat_map(|m| {
+        m.classes
             .iter()
-            .flat_map(|m| m.classes.iter().filter_map(mend_minutes)),
-    );
+            .filter_map(|x| mend_minutes(x, &f.constants))
+    }));
+    all.extend(mend_cost(f));
     all.extend(moved(f));
     all.sort_by_key(|a| std::cmp::Reverse(a.money()));
     all.truncate(AT_MOST);
@@ -123,21 +163,58 @@ fn prices(f: &Findings) -> Option<Action> {
     })
 }
 
-fn mend_use(u: &FinishUse) -> Option<Action> {
+fn raise_list(f: &Findings) -> Option<Action> {
+    let list = f.price_list.as_ref().ok()?;
+    let worst = list.worst()?;
+    let would_bring = worst.would_bring();
+    let months = i64::try_from(list.months).unwrap_or(i64::MAX).max(1);
+    Some(Action::RaiseList {
+        class: worst.class.clone(),
+        finish: worst.finish.clone(),
+        list: worst.list,
+        mend_to: worst.judged.as_ref().ok()?.mend_to,
+        would_bring,
+        monthly: Minor(would_bring.0 / months),
+        others: list.of(Verdict::Under).count() as u64 - 1,
+        others_would_bring: list.would_bring(Verdict::Under) - would_bring,
+    })
+}
+
+fn mend_use(u: &FinishUse, constants: &Recalibration) -> Option<Action> {
+    let plan = constants.to_adopt(Constant::MlPerM2, &u.fit.finish)?;
     let found = *u.fit.data_alone.known()?;
-    matches!(u.against, Against::Above | Against::Below).then_some(Action::MendUse {
+    Some(Action::MendUse {
         finish: u.fit.finish.clone(),
         in_force: u.in_force?,
+        plan,
         found,
         month_cost: u.month_cost,
     })
 }
 
-fn mend_minutes(m: &ClassMinutes) -> Option<Action> {
+/// The bridge says what the price of the coating cost this month against the
+/// quotes.
+fn mend_cost(f: &Findings) -> Option<Action> {
+    let mut lines = f.constants.lines.iter();
+    let line = lines.find(|l| l.constant == Constant::CostPerMl)?;
+    let moved = f.moved.as_ref().ok()?;
+    let mut terms = moved.quoted.terms.iter();
+    let step = terms.find(|t| t.term == Term::CoatingPrice)?;
+    Some(Action::MendCost {
+        in_force: line.in_force?,
+        plan: line.proposed?,
+        bottles: line.data_alone.known()?.n,
+        month_cost: -step.amount,
+    })
+}
+
+fn mend_minutes(m: &ClassMinutes, constants: &Recalibration) -> Option<Action> {
+    let plan = constants.to_adopt(Constant::Minutes, &m.fit.class)?;
     let found = *m.fit.typical.known()?;
-    matches!(m.against, Against::Above | Against::Below).then_some(Action::MendMinutes {
+    Some(Action::MendMinutes {
         class: m.fit.class.clone(),
         in_force: m.in_force?,
+        plan,
         found,
         month_cost: m.month_cost,
     })

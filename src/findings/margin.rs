@@ -81,7 +81,7 @@ pub struct Accounted<'a> {
     pub account: Option<Account>,
 }
 
-fn figure(found: Result<Estimate, FitError>) -> Result<Figure, FindError> {
+pub(super) fn figure(found: Result<Estimate, FitError>) -> Result<Figure, FindError> {
     match found {
         Ok(e) => Ok(e.into()),
         Err(FitError::NotEnough(mut missing)) => {
@@ -139,7 +139,7 @@ pub fn find(jobs: &[Accounted<'_>], cure_hours: f64, scope: &Scope) -> Result<Ma
 }
 
 /// Contribution over `of`, as a ratio of totals.
-fn ratio(known: &[Account], of: impl Fn(&Account) -> f64) -> Result<Figure, FindError> {
+pub(super) fn ratio(known: &[Account], of: impl Fn(&Account) -> f64) -> Result<Figure, FindError> {
     let y: Vec<f64> = known
         .iter()
         .map(|a| a.money.contribution().as_f64())
@@ -187,10 +187,11 @@ fn change(
     let before = Sample::of(contributions(jobs, |m| m == before))?;
     let difference = now.less(&usual, LIKELY_LEVEL).ok();
     let outside = months.last().is_some_and(MarginMonth::is_outside);
-    Ok(Change {
+    let found = Change {
         before: mean(before),
         usual: mean(usual),
         difference,
         certainty: certainty(outside, difference.as_ref()),
-    })
+    };
+    Ok(found.of_jobs(now.n))
 }

@@ -3,16 +3,31 @@
 //! named; numbers stay numbers.
 
 pub mod attach;
+pub mod backtest;
+pub mod bottles;
+pub mod bridge;
+pub mod callbacks;
 pub mod certainty;
+pub mod coating_cost;
 pub mod consumption;
+pub mod durability;
 pub mod floor;
+pub mod groups;
 pub mod headline;
 pub mod in_force;
 pub mod list_price;
 pub mod margin;
+pub mod margin_groups;
 pub mod minutes;
 pub mod money;
+pub mod pace;
+pub mod price_list;
+pub mod quote;
+pub mod recalibrate;
+pub mod reserve;
+pub mod restated;
 pub mod same_work;
+pub mod workspace;
 
 use crate::estimate::{Figure, NotEnough};
 use crate::fits::error::FitError;
@@ -95,14 +110,43 @@ pub struct Findings {
     pub prices: Prices,
     /// How often the coating is sold.
     pub attach: attach::Attach,
+    /// Who takes it.
+    pub groups: groups::Groups,
     /// What a coated job earns; `Err` says what is missing.
     pub margin: Result<margin::Margin, Missing>,
+    /// The same by class, finish, film and seller, over the window.
+    pub margin_groups: margin_groups::MarginGroups,
     /// Prices below the floor.
     pub floor: Result<floor::Floor, Missing>,
+    /// The price list against what the work takes.
+    pub price_list: Result<price_list::PriceList, Missing>,
+    /// What to set aside for callbacks; `Err` says which price is missing.
+    pub reserve: Result<reserve::Reserve, Missing>,
+    /// From what quotes assumed to what happened.
+    pub moved: Result<bridge::Moved, Missing>,
     /// Coating used per area.
     pub consumption: Result<consumption::Consumption, Missing>,
     /// Hands-on minutes.
     pub minutes: Result<minutes::Minutes, Missing>,
+    /// Which constants to change.
+    pub constants: recalibrate::Recalibration,
+    /// Cost of the coating by product and month.
+    pub coating_cost: coating_cost::CoatingCost,
+    /// People's pace.
+    pub pace: Result<pace::PacePeople, Missing>,
+    /// Where the coating went, and what comes next.
+    pub bottles: Result<bottles::Bottles, Missing>,
+    /// Callbacks of coating work.
+    pub callbacks: Result<callbacks::Callbacks, Missing>,
+    /// Workspace and cure.
+    pub workspace: Result<workspace::Workspace, Missing>,
+    /// How long the film lasts.
+    pub durability: Result<durability::Durability, Missing>,
+    /// Money of the month before, as its jobs stand now; `None` where a price
+    /// is missing.
+    pub earned_before: Option<restated::Earned>,
+    /// What changed since the last review; `None` where there is none.
+    pub restated: Option<restated::Restated>,
 }
 
 /// Why a section has nothing to say.
@@ -114,11 +158,13 @@ pub enum Missing {
     NoPrice(Lacking),
 }
 
-/// A price that is not known.
+/// What the money needs and neither tables nor settings have.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Lacking {
     /// Cost of the coating per mL.
     CoatingCost,
     /// Hourly cost of labour.
     Wage,
+    /// What quotes assume.
+    Constants,
 }

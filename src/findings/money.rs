@@ -83,8 +83,14 @@ pub struct Account {
     pub use_estimated: bool,
     /// No recorded minutes: the expected ones stand in.
     pub minutes_estimated: bool,
+    /// Charged before discount, tax as recorded.
+    pub charged: Minor,
+    /// Coating that was costed [mL].
+    pub use_ml: f64,
     /// Hands-on minutes that were costed.
     pub minutes: f64,
+    /// What was paid for the coating and an hour.
+    pub rates: Rates,
 }
 
 /// `amount` without sales tax.
@@ -93,6 +99,24 @@ pub fn without_tax(amount: Minor, money: &Money) -> Minor {
         Minor::nearest(amount.as_f64() / (1.0 + money.tax_rate)).unwrap_or(amount)
     } else {
         amount
+    }
+}
+
+/// `net` with the sales tax that the shop's prices hold.
+pub fn with_tax(net: Minor, money: &Money) -> Minor {
+    if money.prices_include_tax {
+        Minor::nearest(net.as_f64() * (1.0 + money.tax_rate)).unwrap_or(net)
+    } else {
+        net
+    }
+}
+
+/// Card fees as a share of the price without tax.
+pub fn fees_on_net(money: &Money) -> f64 {
+    if money.prices_include_tax {
+        money.card_fee_share * (1.0 + money.tax_rate)
+    } else {
+        money.card_fee_share
     }
 }
 
@@ -105,7 +129,8 @@ pub fn account(
     rates: Rates,
     money: &Money,
 ) -> Option<Account> {
-    let charged = job.price? - job.discount;
+    let price = job.price?;
+    let charged = price - job.discount;
     let use_ml = job.used.or(expected.use_ml)?;
     let minutes = job.minutes.or(expected.minutes)?;
     let wage = wage.map_or(rates.wage, Minor::as_f64);
@@ -123,7 +148,10 @@ pub fn account(
         },
         use_estimated: job.used.is_none(),
         minutes_estimated: job.minutes.is_none(),
+        charged: price,
+        use_ml,
         minutes,
+        rates: Rates { wage, ..rates },
     })
 }
 

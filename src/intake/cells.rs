@@ -1,18 +1,17 @@
 //! Cells of one column become values, or faults that say what was found and
 //! what was expected.
 
+mod amounts;
+
 use super::columns::{Builder, Dictionary};
 use super::dates::{self, Order, Shape};
 use super::encoding;
 use super::keys::hash_key;
-use super::numbers::{self, Around, Mark, Number, Refused};
 use super::plan::{Claim, Evidence, How, Plan};
-use super::reason::{Fault, Reason};
+use super::reason::Fault;
 use super::record::{Cell, resolve};
-use super::units::Unit;
+use super::refusals::{no_date, unknown_word};
 use super::words::{Meaning, Words};
-use crate::settings::contract::Kind;
-use crate::units::UseUnit;
 use polars::prelude::ChunkedBuilder as _;
 use std::borrow::Cow;
 
@@ -38,6 +37,19 @@ pub(super) struct Findings {
     pub(super) empty: Vec<u32>,
     /// Rows at fault.
     pub(super) faults: Vec<(u32, Fault)>,
+}
+
+impl Findings {
+    /// The value of a row's cell, noting an empty cell or a fault.
+    #[inline]
+    fn take<T>(&mut self, row: u32, cell: Result<Option<T>, Fault>) -> Option<T> {
+        match cell {
+            Ok(None) => self.empty.push(row),
+            Ok(value) => return value,
+            Err(fault) => self.faults.push((row, fault)),
+        }
+        None
+    }
 }
 
 impl<'a> Block<'a> {
@@ -131,67 +143,25 @@ impl<'a> Block<'a> {
                 self.words(claim, &mut found, to, words, |w, t| w.listed(t, list));
             }
             (How::YesNo(words), Builder::YesNo(to)) => self.yes_no(claim, &mut found, to, words),
-            (How::Day(order), Builder::Day(to)) => {
-                self.each(claim, |row, cell| {
-                    match self.day(claim, *order, cell, evidence) {
-                        Ok(Some(day)) => to.append_value(day),
-                        Ok(None) => {
-                            found.empty.push(row);
-                            to.append_null();
-                        }
-                        Err(fault) => {
-                            found.faults.push((row, fault));
-                            to.append_null();
-                        }
-                    }
-                });
-            }
-            (How::Moment(order), Builder::Whole(to)) => {
-                self.each(claim, |row, cell| {
-                    match self.moment(claim, *order, cell, evidence) {
-                        Ok(Some(micros)) => to.append_value(micros),
-                        Ok(None) => {
-                            found.empty.push(row);
-                            to.append_null();
-                        }
-                        Err(fault) => {
-                            found.faults.push((row, fault));
-                            to.append_null();
-                        }
-                    }
-                });
-            }
+            (How::Day(order), Builder::Day(to)) => self.each(claim, |row, cell| {
+                let day = self.day(claim, *order, cell, evidence);
+                to.append_option(found.take(row, day));
+            }),
+            (How::Moment(order), Builder::Whole(to)) => self.each(claim, |row, cell| {
+                let moment = self.moment(claim, *order, cell, evidence);
+                to.append_option(found.take(row, moment));
+            }),
             (How::Later(order), Builder::Whole(to)) => self.each(claim, |_, cell| {
                 to.append_option(cell.and_then(|raw| self.later(*order, &raw, evidence)));
             }),
             (How::Money { mark }, Builder::Whole(to)) => self.each(claim, |row, cell| {
-                match self.money(claim, *mark, cell, evidence) {
-                    Ok(Some(minor)) => to.append_value(minor),
-                    Ok(None) => {
-                        found.empty.push(row);
-                        to.append_null();
-                    }
-                    Err(fault) => {
-                        found.faults.push((row, fault));
-                        to.append_null();
-                    }
-                }
+                let minor = self.money(claim, *mark, cell, evidence);
+                to.append_option(found.take(row, minor));
             }),
-            (How::Real { mark, unit }, Builder::Real(to)) => {
-                self.each(claim, |row, cell| {
-                    match self.real(claim, *mark, *unit, row, cell, evidence) {
-                        Ok(Some(x)) => to.append_value(x),
-                        Ok(None) => {
-                            found.empty.push(row);
-                            to.append_null();
-                        }
-                        Err(fault) => {
-                            found.faults.push((row, fault));
-                            to.append_null();
-                        }
-                    }
-                })
-            }
+            (How::Real { mark, unit }, Builder::Real(to)) => self.each(claim, |row, cell| {
+                let x = self.real(claim, *mark, *unit, row, cell, evidence);
+                to.append_option(found.take(row, x));
+            }),
             _ => {}
         }
         found
@@ -323,122 +293,6 @@ impl<'a> Block<'a> {
             None => text.parse().ok(),
         }
     }
-
-    #[inline]
-    fn number(
-        &self,
-        claim: &Claim,
-        mark: Mark,
-        unit: Unit,
-        raw: &Raw,
-        evidence: &mut Evidence,
-    ) -> Result<Number, Fault> {
-        let bytes = self.bytes_of(raw);
-        if mark == Mark::Point
-            && let Some((number, shape)) = numbers::plain(bytes)
-        {
-            if !claim.settled {
-                note_number(shape, raw, self, evidence);
-            }
-            return Ok(number);
-        }
-        let text = self.text_of(raw);
-        if !claim.settled
-            && let Some(shape) = numbers::shape(&text, self.plan.thousands)
-        {
-            note_number(shape, raw, self, evidence);
-        }
-        let kind = claim.field.kind;
-        let around = Around {
-            percent: kind == Kind::Humidity,
-            currency: (kind == Kind::Money).then_some(&self.plan.currency),
-            units: unit.spellings(kind),
-            thousands: self.plan.thousands,
-        };
-        numbers::ornate(&text, mark, around).map_err(|e| no_number(claim, unit, &text, e))
-    }
-
-    #[inline]
-    fn money(
-        &self,
-        claim: &Claim,
-        mark: Mark,
-        cell: Option<Raw>,
-        evidence: &mut Evidence,
-    ) -> Result<Option<i64>, Fault> {
-        let Some(raw) = cell else { return Ok(None) };
-        let number = self.number(claim, mark, Unit::Canonical, &raw, evidence)?;
-        match number.minor(self.plan.currency.decimals) {
-            Some(minor) if minor >= 0 => Ok(Some(minor)),
-            other => {
-                let expected = if other.is_some() {
-                    "an amount of 0 or more"
-                } else {
-                    "an amount that can be paid"
-                };
-                let text = self.text_of(&raw);
-                Err(fault(claim, Reason::ConstraintError, &text, expected))
-            }
-        }
-    }
-
-    #[inline]
-    fn real(
-        &self,
-        claim: &Claim,
-        mark: Mark,
-        unit: Unit,
-        row: u32,
-        cell: Option<Raw>,
-        evidence: &mut Evidence,
-    ) -> Result<Option<f64>, Fault> {
-        let Some(raw) = cell else { return Ok(None) };
-        let number = self.number(claim, mark, unit, &raw, evidence)?;
-        let per_ml = match unit {
-            Unit::Used(UseUnit::Gram | UseUnit::Drop) => self.per_ml(claim, unit, row)?,
-            _ => 1.0,
-        };
-        let value = unit.convert(number.value(), per_ml);
-        match out_of_range(claim.field.kind, value) {
-            None => Ok(Some(value)),
-            Some(expected) => {
-                let text = self.text_of(&raw);
-                Err(fault(claim, Reason::ConstraintError, &text, expected))
-            }
-        }
-    }
-
-    /// What of the unit makes a mL of the row's product.
-    fn per_ml(&self, claim: &Claim, unit: Unit, row: u32) -> Result<f64, Fault> {
-        let part = self.plan.parts.get(claim.part);
-        let product = part.and_then(|p| p.claim("product"));
-        let product = product.and_then(|c| {
-            let claim = &self.plan.claims[c];
-            let text = self
-                .raw(row as usize, claim.column)
-                .map(|r| self.text_of(&r).into_owned())?;
-            match &claim.how {
-                How::Open(words) => match words.open(&text, claim.field.name) {
-                    Meaning::Word(word) => Some(word.to_string()),
-                    _ => None,
-                },
-                _ => Some(text),
-            }
-        });
-        let (factors, setting) = match unit {
-            Unit::Used(UseUnit::Gram) => (&self.plan.density, "density"),
-            _ => (&self.plan.drops, "drops_per_ml"),
-        };
-        factors.of(product.as_deref()).ok_or_else(|| Fault {
-            column: Some(claim.heading.clone()),
-            reason: Reason::UnitError,
-            found: match product {
-                Some(p) => format!("product \"{}\" without a factor", shown(&p)),
-                None => "no product".to_string(),
-            },
-            expected: format!("the product under [{setting}] in shop.toml, or \"*\" there"),
-        })
-    }
 }
 
 fn note_date(text: &str, evidence: &mut Evidence) -> Option<dates::Reading> {
@@ -449,128 +303,4 @@ fn note_date(text: &str, evidence: &mut Evidence) -> Option<dates::Reading> {
         e.note(shape, text);
     }
     Some(reading)
-}
-
-#[inline]
-fn note_number(shape: numbers::Shape, raw: &Raw, block: &Block<'_>, evidence: &mut Evidence) {
-    let Evidence::Number(e) = evidence else {
-        return;
-    };
-    e.note(shape);
-    let either = matches!(
-        shape,
-        numbers::Shape::EitherPoint | numbers::Shape::EitherComma
-    );
-    if either && e.example.is_none() {
-        e.example = Some(block.text_of(raw).into_owned());
-    }
-}
-
-/// A cell for people: in one line, and not without end.
-pub(super) fn shown(text: &str) -> String {
-    const MOST: usize = 60;
-    let line: String = text
-        .chars()
-        .map(|c| if c.is_control() { ' ' } else { c })
-        .take(MOST + 1)
-        .collect();
-    match line.char_indices().nth(MOST) {
-        Some((at, _)) => format!("{}…", &line[..at]),
-        None => line,
-    }
-}
-
-fn fault(claim: &Claim, reason: Reason, text: &str, expected: impl Into<String>) -> Fault {
-    Fault {
-        column: Some(claim.heading.clone()),
-        reason,
-        found: format!("\"{}\"", shown(text)),
-        expected: expected.into(),
-    }
-}
-
-/// A required cell that is empty.
-pub(super) fn empty_cell(claim: &Claim) -> Fault {
-    Fault {
-        column: Some(claim.heading.clone()),
-        reason: Reason::ConstraintError,
-        found: "nothing".to_string(),
-        expected: format!("{}, which every record needs", kind_name(claim.field.kind)),
-    }
-}
-
-fn kind_name(kind: Kind) -> &'static str {
-    match kind {
-        Kind::Key => "a key",
-        Kind::Text | Kind::Word(_) => "a word",
-        Kind::Date => "a date",
-        Kind::Moment => "a date and time of day",
-        Kind::Money => "an amount of money",
-        Kind::YesNo => "yes or no",
-        _ => "a number",
-    }
-}
-
-fn unknown_word(claim: &Claim, text: &str) -> Fault {
-    let (allowed, map) = match claim.field.kind {
-        Kind::Word(list) => (list.join(", "), claim.field.name),
-        _ => ("yes or no".to_string(), claim.field.name),
-    };
-    let expected = format!(
-        "{allowed}; say what \"{}\" means under [words.{map}] in shop.toml",
-        shown(text)
-    );
-    fault(claim, Reason::TypeError, text, expected)
-}
-
-fn no_date(claim: &Claim, order: Order, text: &str, moment: bool) -> Fault {
-    let time = if moment { " 14:05" } else { "" };
-    let example = match order {
-        Order::MonthFirst => format!("as 2026-10-31{time} or 10/31/2026{time}"),
-        Order::DayFirst => format!("as 2026-10-31{time} or 31/10/2026{time}"),
-        Order::YearFirst => format!("as 2026-10-31{time}"),
-    };
-    let what = if moment {
-        "a date and local time of day"
-    } else {
-        "a date"
-    };
-    fault(claim, Reason::TypeError, text, format!("{what}, {example}"))
-}
-
-fn no_number(claim: &Claim, unit: Unit, text: &str, refused: Refused) -> Fault {
-    let kind = claim.field.kind;
-    let what = kind_name(kind);
-    let name = unit.name(kind);
-    let in_unit = if name.is_empty() {
-        String::new()
-    } else {
-        format!(" in {name}")
-    };
-    match refused {
-        Refused::NotANumber | Refused::NotFinite => {
-            fault(claim, Reason::TypeError, text, format!("{what}{in_unit}"))
-        }
-        Refused::Unit(_) if kind == Kind::Money => fault(
-            claim,
-            Reason::UnitError,
-            text,
-            format!("{what} in the shop's currency"),
-        ),
-        Refused::Unit(_) => fault(claim, Reason::UnitError, text, format!("{what}{in_unit}")),
-    }
-}
-
-/// What the contract allows of a number, where `x` is not.
-fn out_of_range(kind: Kind, x: f64) -> Option<&'static str> {
-    let (sound, expected) = match kind {
-        Kind::Area => (x > 0.0, "an area above 0"),
-        Kind::Minutes => ((0.0..=1440.0).contains(&x), "0 to 1,440 minutes (a day)"),
-        Kind::Used | Kind::Volume => (x >= 0.0, "0 or more"),
-        Kind::Humidity => ((0.0..=100.0).contains(&x), "0 to 100 %"),
-        // Wider than any weather on record; -999 and its like stand for "none".
-        Kind::Temperature => ((-90.0..=100.0).contains(&x), "-90 to 100 °C"),
-        _ => (true, ""),
-    };
-    (!(sound && x.is_finite())).then_some(expected)
 }

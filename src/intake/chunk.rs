@@ -1,58 +1,37 @@
 //! One chunk of a file: lines become rows of typed columns, structure, or
 //! rejects. Knows nothing of other chunks; lines count from the chunk's first.
 
-use super::cells::{Block, empty_cell};
+mod rows;
+
+pub(super) use rows::{Rows, key_field};
+
+use super::aside::{
+    Reject, held_keys, nul_fault, quote_faults, raw_cells, reads_as_total, total_word,
+};
+use super::cells::Block;
 use super::columns::{Builder, Filled};
 use super::encoding::{self, Encoding, Outside};
 use super::ledger::Structure;
 use super::places::Places;
 use super::plan::{Evidence, Plan};
 use super::reason::{Fault, Reason};
-use super::record::{Cell, FaultyLine, Machine, QuoteFault, Record, Step, cells_of};
-use crate::settings::contract::Table;
+use super::record::{Cell, FaultyLine, Machine, Record, Step, count_lines};
+use super::refusals::empty_cell;
 use polars::prelude::*;
+use rows::{filtered, pick, rows_of};
 use std::collections::BTreeMap;
 
 /// Records whose cells are held before they become values: few enough for the
 /// cells to stay in the processor's cache.
 const BLOCK: usize = 1024;
 
-/// Rows of one table out of a chunk.
-#[derive(Debug)]
-pub(super) struct Rows {
-    /// By field, in the contract's order; `None` where no column serves it.
-    pub(super) columns: Vec<Option<Filled>>,
-    /// Rows.
-    pub(super) len: usize,
-    /// The record of each row; `None` where row and record are the same.
-    pub(super) record: Option<Vec<u32>>,
-}
-
-/// A key that a reject held, as far as it could be read.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub(super) struct HeldKey {
-    pub(super) part: usize,
-    pub(super) shop: String,
-    pub(super) key: String,
-}
-
-/// A line or record that is put aside.
-#[derive(Debug)]
-pub(super) struct Reject {
-    pub(super) line: u64,
-    pub(super) lines: u32,
-    pub(super) faults: Vec<Fault>,
-    pub(super) raw: Vec<u8>,
-    pub(super) held: Vec<HeldKey>,
-    /// True where it reads as a total, which at the foot is structure.
-    pub(super) total: bool,
-}
-
 /// What a chunk held.
 #[derive(Debug)]
 pub(super) struct Parsed {
-    /// Physical lines, those of the tail left out.
+    /// Physical lines as the machine counted them, those of the tail left out.
     pub(super) lines: u64,
+    /// The same lines, counted by their ends alone: the check on the machine.
+    pub(super) line_ends: u64,
     pub(super) structure: BTreeMap<Structure, u64>,
     /// First line of each record kept.
     pub(super) records: Places,
@@ -97,6 +76,7 @@ struct Work<'a> {
     rejects: Vec<Reject>,
     evidence: Vec<Evidence>,
     line: u32,
+    from: usize,
 }
 
 /// Reads a chunk that begins where a record begins (`from`: after the
@@ -138,17 +118,18 @@ pub(super) fn parse(plan: &Plan, bytes: &[u8], from: usize, last: bool) -> Polar
         rejects: Vec::new(),
         evidence: plan.no_evidence(),
         line: 0,
+        from,
     };
-    let tail = work.run(from, last);
+    let tail = work.run(last);
     work.finish(tail)
 }
 
 impl Work<'_> {
     /// All records; returns where one begins that goes on in the next chunk.
-    fn run(&mut self, from: usize, last: bool) -> usize {
+    fn run(&mut self, last: bool) -> usize {
         let bytes = self.block.bytes;
         let mut machine = Machine::new(bytes, self.plan.layout.marks, self.plan.layout.arity, last);
-        machine.go_to(from);
+        machine.go_to(self.from);
         loop {
             match machine.step(&mut self.block.cells) {
                 Step::Record(record) => self.record(&record),
@@ -225,12 +206,9 @@ impl Work<'_> {
         let mut faults = Vec::new();
         let raw = &self.block.bytes[record.start..record.end];
         if record.nul {
-            faults.push(Fault {
-                column: self.column_with(record, |cell| cell.contains(&0)),
-                reason: Reason::NulByte,
-                found: "a NUL byte".to_string(),
-                expected: "text without NUL bytes".to_string(),
-            });
+            faults.push(nul_fault(
+                self.column_with(record, |cell| cell.contains(&0)),
+            ));
         }
         let encoding = self.plan.encoding.encoding;
         if self.block.text.is_none() && encoding::text(raw, encoding).is_none() {
@@ -282,37 +260,7 @@ impl Work<'_> {
     fn faulty(&mut self, line: &FaultyLine) {
         let at = self.line;
         self.line += 1;
-        let (found, expected) = match line.fault {
-            QuoteFault::Stray => (
-                "a quote mark within a cell that does not begin with one",
-                "quote marks around the whole cell, those within doubled",
-            ),
-            QuoteFault::TextAfter => (
-                "text after a closing quote mark",
-                "the cell's end, and quote marks within the cell doubled",
-            ),
-            QuoteFault::Unclosed | QuoteFault::TooLong => {
-                ("a quote mark that is never closed", "a closing quote mark")
-            }
-            QuoteFault::Swallows => (
-                "a quote mark that would swallow the records under it",
-                "a closing quote mark on the same line",
-            ),
-        };
-        let mut faults = vec![Fault {
-            column: self.heading(line.cell),
-            reason: Reason::QuoteError,
-            found: found.to_string(),
-            expected: expected.to_string(),
-        }];
-        if line.nul {
-            faults.push(Fault {
-                column: None,
-                reason: Reason::NulByte,
-                found: "a NUL byte".to_string(),
-                expected: "text without NUL bytes".to_string(),
-            });
-        }
+        let faults = quote_faults(line, self.heading(line.cell));
         self.reject(line.start, line.end, at, 1, faults);
     }
 
@@ -398,6 +346,7 @@ impl Work<'_> {
         self.rejects.sort_by_key(|r| r.line);
         Ok(Parsed {
             lines: u64::from(self.line),
+            line_ends: count_lines(bytes.get(self.from..tail).unwrap_or_default()),
             structure: self.structure,
             records: Places::of(kept.iter().map(|p| p.line)),
             long: long.map(|(i, p)| (i as u32, p.lines)).collect(),
@@ -436,154 +385,4 @@ impl Work<'_> {
             self.reject(start as usize, end as usize, line, lines, all);
         }
     }
-}
-
-fn pick<T: Copy>(all: &[T], keep: &[bool]) -> Vec<T> {
-    let kept = all.iter().zip(keep).filter(|(_, k)| **k);
-    kept.map(|(x, _)| *x).collect()
-}
-
-fn filtered(column: Filled, keep: &[bool]) -> PolarsResult<Filled> {
-    if keep.iter().all(|k| *k) {
-        return Ok(column);
-    }
-    column.filter(&BooleanChunked::new(PlSmallStr::EMPTY, keep))
-}
-
-/// A part's rows: of the records kept, those that hold something of it.
-fn rows_of(
-    part: &super::plan::Part,
-    columns: &mut [Option<Filled>],
-    keep: &[bool],
-    present: Option<&[bool]>,
-) -> PolarsResult<Rows> {
-    let mask: Vec<bool> = match present {
-        None => keep.to_vec(),
-        Some(p) => keep.iter().zip(p).map(|(k, p)| *k && *p).collect(),
-    };
-    let record = present.map(|p| {
-        let of_kept = pick(p, keep);
-        let held = of_kept.iter().enumerate().filter(|(_, p)| **p);
-        held.map(|(i, _)| i as u32).collect()
-    });
-    let mut out = Vec::with_capacity(part.claims.len());
-    for claim in &part.claims {
-        let column = claim.and_then(|c| columns[c].take());
-        out.push(column.map(|c| filtered(c, &mask)).transpose()?);
-    }
-    let len = mask.iter().filter(|m| **m).count();
-    Ok(Rows {
-        columns: out,
-        len,
-        record,
-    })
-}
-
-/// The field that identifies a row, or its job.
-pub(super) fn key_field(table: Table) -> &'static str {
-    table.key().first().copied().unwrap_or("job")
-}
-
-/// A reject's cells as text, as well as they can be told apart.
-fn raw_cells(raw: &[u8], plan: &Plan) -> Vec<String> {
-    let marks = plan.layout.marks;
-    let cells = cells_of(raw, marks).unwrap_or_else(|| {
-        let parts = raw.split(|b| *b == marks.delimiter);
-        parts
-            .map(|p| p.iter().copied().filter(|b| *b != marks.quote).collect())
-            .collect()
-    });
-    let text = |c: &Vec<u8>| {
-        let text = encoding::text(c, plan.encoding.encoding);
-        text.unwrap_or_default().trim().to_string()
-    };
-    cells.iter().map(text).collect()
-}
-
-/// Keys of the tables that have one of their own.
-fn held_keys(cells: &[String], plan: &Plan) -> Vec<HeldKey> {
-    let cell = |claim: Option<usize>| {
-        let column = plan.claims[claim?].column;
-        cells.get(column).filter(|c| !c.is_empty())
-    };
-    let of = |(part, p): (usize, &super::plan::Part)| {
-        let name = p.table.key().first()?;
-        Some(HeldKey {
-            part,
-            shop: cell(p.claim("shop")).cloned().unwrap_or_default(),
-            key: cell(p.claim(name))?.clone(),
-        })
-    };
-    plan.parts.iter().enumerate().filter_map(of).collect()
-}
-
-/// Words that begin a line of totals.
-const TOTALS: [&str; 11] = [
-    "total",
-    "totals",
-    "grand total",
-    "subtotal",
-    "sub-total",
-    "sum",
-    "sums",
-    "summe",
-    "gesamt",
-    "totaal",
-    "totale",
-];
-
-fn is_total_word(cell: &str) -> bool {
-    let word = cell.trim().trim_end_matches(':').trim_end().to_lowercase();
-    TOTALS.contains(&word.as_str())
-}
-
-/// True where the first cell with content is a word for a total.
-fn total_word(raw: &[u8], plan: &Plan) -> bool {
-    let marks = plan.layout.marks;
-    let blank = |b: &u8| *b == marks.delimiter || *b == marks.quote || b.is_ascii_whitespace();
-    let Some(start) = raw.iter().position(|b| !blank(b)) else {
-        return false;
-    };
-    if !matches!(raw[start].to_ascii_lowercase(), b't' | b's' | b'g') {
-        return false;
-    }
-    let first = raw_cells(raw, plan).into_iter().find(|c| !c.is_empty());
-    first.is_some_and(|c| is_total_word(&c))
-}
-
-/// True where a reject reads as a total: by its first word, or because of
-/// all claimed cells only numbers are filled.
-fn reads_as_total(cells: &[String], plan: &Plan) -> bool {
-    use super::plan::How;
-    let first = cells.iter().find(|c| !c.is_empty());
-    if first.is_some_and(|c| is_total_word(c)) {
-        return true;
-    }
-    let filled = plan
-        .claims
-        .iter()
-        .filter(|c| cells.get(c.column).is_some_and(|t| !t.is_empty()));
-    let number = |c: &super::plan::Claim| matches!(c.how, How::Real { .. } | How::Money { .. });
-    let mut filled = filled.peekable();
-    cells.len() == plan.layout.arity && filled.peek().is_some() && filled.all(number)
-}
-
-/// A line that is too long to be read, as a chunk of its own.
-pub(super) fn long_line(plan: &Plan, head: &[u8]) -> PolarsResult<Parsed> {
-    let mut parsed = parse(plan, &[], 0, true)?;
-    parsed.lines = 1;
-    parsed.rejects.push(Reject {
-        line: 0,
-        lines: 1,
-        faults: vec![Fault {
-            column: None,
-            reason: Reason::ConstraintError,
-            found: format!("a line over {} MiB", super::bytes::LINE_MAX >> 20),
-            expected: "a shorter line; only its beginning is kept here".to_string(),
-        }],
-        raw: head.to_vec(),
-        held: Vec::new(),
-        total: false,
-    });
-    Ok(parsed)
 }

@@ -1,19 +1,20 @@
 //! Delimiter, quote, preamble and heading of a file, by the settings or by
 //! looking at its first lines for the headings that are sought.
 
+mod sizes;
+
 use super::encoding::{Encoding, text};
 use super::error::FileFaultKind;
 use super::headings::{Label, folded};
-use super::record::{Cell, Machine, Marks, Step, after_line_end, count_lines, line_end};
+use super::record::{Machine, Marks, Step, after_line_end, count_lines, line_end};
 use crate::settings::shop::FileFormat;
-use std::collections::{BTreeMap, BTreeSet};
+use sizes::{Size, mean_bytes, record_sizes, usual};
+use std::collections::BTreeSet;
 
 /// Delimiters that are tried, in this order where nothing else decides.
 const DELIMITERS: [u8; 5] = *b",;\t| ";
 /// Physical lines among which the heading is sought.
 const SEARCHED: usize = 50;
-/// Records that settle the number of cells.
-const SAMPLED: usize = 200;
 
 /// How a file's first lines are laid out.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -292,61 +293,10 @@ fn labels_of(rows: &[Vec<String>]) -> Vec<Label> {
     columns.iter().map(|parts| Label::of(parts)).collect()
 }
 
-/// A record's beginning and number of cells.
-struct Size {
-    start: usize,
-    cells: usize,
-    last_empty: bool,
-    bytes: usize,
-}
-
-fn mean_bytes(sizes: &[Size]) -> usize {
-    let all: usize = sizes.iter().map(|s| s.bytes).sum();
-    all / sizes.len().max(1)
-}
-
-/// Sizes of the first records that are not blank.
-fn record_sizes(head: &[u8], whole: bool, from: usize, marks: Marks, arity: usize) -> Vec<Size> {
-    let mut machine = Machine::new(head, marks, arity, whole);
-    machine.go_to(from);
-    let mut sizes = Vec::new();
-    let mut cells: Vec<Cell> = Vec::new();
-    while sizes.len() < SAMPLED {
-        cells.clear();
-        match machine.step(&mut cells) {
-            Step::Record(r) => {
-                let cut_short = !whole && r.end == head.len();
-                if !is_blank(&head[r.start..r.end], marks) && !cut_short {
-                    sizes.push(Size {
-                        start: r.start,
-                        bytes: r.end - r.start,
-                        cells: r.cells,
-                        last_empty: cells.last().is_some_and(|c| c.start() == c.end()),
-                    });
-                }
-            }
-            Step::Faulty(_) => {}
-            Step::NeedMore(_) | Step::End => break,
-        }
-    }
-    sizes
-}
-
 /// True where a line holds nothing but delimiters, quotes and blanks.
 pub fn is_blank(line: &[u8], marks: Marks) -> bool {
     line.iter()
         .all(|b| matches!(b, b' ' | b'\t' | 0x1a) || *b == marks.delimiter || *b == marks.quote)
-}
-
-/// The most usual number of cells and how many records have it.
-fn usual(sizes: &[Size]) -> Option<(usize, usize)> {
-    let mut counts: BTreeMap<usize, usize> = BTreeMap::new();
-    for size in sizes {
-        *counts.entry(size.cells).or_default() += 1;
-    }
-    counts
-        .into_iter()
-        .max_by_key(|(cells, count)| (*count, *cells))
 }
 
 fn lay_out(
@@ -444,24 +394,6 @@ pub fn sought(
         .collect()
 }
 
-/// Kinds of line ends, in the order found.
-pub fn line_ends(head: &[u8]) -> Vec<&'static str> {
-    let mut found = Vec::new();
-    let mut at = line_end(head, 0);
-    while at < head.len() {
-        let kind = match (head[at], head.get(at + 1)) {
-            (b'\n', _) => "lf",
-            (_, Some(b'\n')) => "crlf",
-            _ => "cr",
-        };
-        if !found.contains(&kind) {
-            found.push(kind);
-        }
-        at = line_end(head, after_line_end(head, at));
-    }
-    found
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -550,6 +482,7 @@ mod tests {
 
     #[test]
     fn line_ends_are_named() {
+        use super::super::record::line_ends;
         assert_eq!(line_ends(b"a\r\nb\nc\rd"), ["crlf", "lf", "cr"]);
     }
 }

@@ -6,6 +6,7 @@ use super::frames::Frames;
 use super::ledger::{FileLedger, Ledger};
 use super::links::{self, Linked, RecordId, State};
 use super::listed::{self, List};
+use super::plan::Decided;
 use super::raw::{self, Wanted};
 use super::reason::{Fault, Rejected};
 use super::sources::{self, SourceFile};
@@ -67,14 +68,7 @@ pub fn read(
     progress: &mut dyn FnMut(Progress),
 ) -> Result<Intake, IntakeError> {
     let sources = sources::find(folder, shop)?;
-    let mut files = Vec::with_capacity(sources.len());
-    let mut faults = Vec::new();
-    for source in &sources {
-        match file::read(source, shop, progress)? {
-            Ok(rows) => files.push(rows),
-            Err(found) => faults.extend(found),
-        }
-    }
+    let (files, mut faults) = read_files(&sources, shop, progress)?;
     faults.extend(finish_anywhere(&sources, &files));
     if !faults.is_empty() {
         return Err(IntakeError::Files { faults });
@@ -102,6 +96,36 @@ pub fn read(
         quarantine,
         odd,
     })
+}
+
+/// Reads every file, and once more at the end those whose own cells leave an
+/// order or a mark open, for another file of the table may settle it. Files
+/// come in order; where there are faults, those at fault are left out.
+fn read_files(
+    sources: &[SourceFile],
+    shop: &Shop,
+    progress: &mut dyn FnMut(Progress),
+) -> Result<(Vec<FileRows>, Vec<FileFault>), IntakeError> {
+    let mut decided = Decided::default();
+    let mut files: Vec<Result<FileRows, Vec<FileFault>>> = Vec::with_capacity(sources.len());
+    for source in sources {
+        files.push(file::read(source, shop, &mut decided, progress)?);
+    }
+    for (source, rows) in sources.iter().zip(&mut files) {
+        let open = |f: &FileFault| f.kind.code().starts_with("ambiguous");
+        if rows.as_ref().is_err_and(|faults| faults.iter().all(open)) {
+            *rows = file::read(source, shop, &mut decided, progress)?;
+        }
+    }
+    let mut faults = Vec::new();
+    let mut sound = Vec::with_capacity(files.len());
+    for rows in files {
+        match rows {
+            Ok(rows) => sound.push(rows),
+            Err(found) => faults.extend(found),
+        }
+    }
+    Ok((sound, faults))
 }
 
 /// Jobs need a finish: in a column of their own or in surfaces.
@@ -141,69 +165,87 @@ fn account(
     linked: &Linked<'_>,
     room: usize,
 ) -> Result<Account, IntakeError> {
-    let mut ledger = file.ledger.clone();
-    let mut rejected = Vec::new();
-    let mut not_kept = 0;
-    let name: Arc<str> = Arc::clone(&file.plan.file);
-    for (place, reject) in file.rejects.iter().enumerate() {
-        let lines = u64::from(reject.lines);
-        if linked.mended.binary_search(&(at, place)).is_ok() {
-            ledger.lines.superseded += lines;
-            continue;
-        }
-        let record = Rejected {
-            file: Arc::clone(&name),
-            line: reject.line,
-            lines: reject.lines,
-            faults: reject.faults.clone(),
-            raw: Vec::new(),
-        };
-        ledger.note_rejected(&record.reasons(), reject.line, lines);
-        ledger.lines.quarantined += lines;
-        if rejected.len() < room {
-            rejected.push(Rejected {
-                raw: reject.raw.clone(),
-                ..record
-            });
-        } else {
-            not_kept += 1;
-        }
-    }
-    let late = by_state(at, file, linked, &mut ledger);
-    let kept = late.len().min(room.saturating_sub(rejected.len()));
-    not_kept += (late.len() - kept) as u64;
+    let mut account = before_linking(at, file, linked, room);
+    let ledger = &mut account.ledger;
+    let late = by_state(at, file, linked, ledger);
     for one in &late {
-        let record = of_late(&name, one, Vec::new());
-        ledger.note_rejected(
-            &record.reasons(),
-            one.wanted.line,
-            u64::from(one.wanted.lines),
-        );
-    }
-    let wanted: Vec<Wanted> = late[..kept].iter().map(|l| l.wanted).collect();
-    if !wanted.is_empty() {
-        let lines = raw::lines(&source.path, file.plan.encoding, &wanted);
-        let lines = lines.map_err(|source| IntakeError::Unreadable {
-            file: name.to_string(),
-            source,
-        })?;
-        let pairs = late.iter().zip(lines);
-        rejected.extend(pairs.map(|(one, raw)| of_late(&name, one, raw)));
-        rejected.sort_by_key(|r| r.line);
+        let reasons = of_late(&file.plan.file, one, Vec::new()).reasons();
+        ledger.note_rejected(&reasons, one.wanted.line, u64::from(one.wanted.lines));
     }
     let lines = ledger.lines;
     if !lines.add_up() {
         return Err(IntakeError::Conservation {
-            file: name.to_string(),
+            file: file.plan.file.to_string(),
             read: lines.read,
             accounted: lines.accepted + lines.structure + lines.superseded + lines.quarantined,
         });
     }
-    Ok(Account {
-        ledger,
-        rejected,
-        not_kept,
-    })
+    let kept = late.len().min(room.saturating_sub(account.rejected.len()));
+    account.not_kept += (late.len() - kept) as u64;
+    account
+        .rejected
+        .extend(with_raw_lines(source, file, &late[..kept])?);
+    account.rejected.sort_by_key(|r| r.line);
+    Ok(account)
+}
+
+/// What was put aside before linking: superseded where a later export mends
+/// it, else quarantined.
+fn before_linking(at: usize, file: &FileRows, linked: &Linked<'_>, room: usize) -> Account {
+    let mut account = Account {
+        ledger: file.ledger.clone(),
+        rejected: Vec::new(),
+        not_kept: file.dropped.records,
+    };
+    account.ledger.lines.quarantined += file.dropped.lines;
+    for (reason, lines) in &file.dropped.by_reason {
+        account.ledger.by_reason.entry(*reason).or_default().lines += lines;
+    }
+    for (place, reject) in file.rejects.iter().enumerate() {
+        let lines = u64::from(reject.lines);
+        if linked.mended.binary_search(&(at, place)).is_ok() {
+            account.ledger.lines.superseded += lines;
+            continue;
+        }
+        account.ledger.lines.quarantined += lines;
+        let record = Rejected {
+            file: Arc::clone(&file.plan.file),
+            line: reject.line,
+            lines: reject.lines,
+            faults: reject.faults.clone(),
+            raw: reject.raw.clone(),
+        };
+        let reasons = record.reasons();
+        account.ledger.note_rejected(&reasons, reject.line, lines);
+        if account.rejected.len() < room {
+            account.rejected.push(record);
+        } else {
+            account.not_kept += 1;
+        }
+    }
+    account
+}
+
+/// Records that linking put aside, with their lines out of the file.
+fn with_raw_lines(
+    source: &SourceFile,
+    file: &FileRows,
+    late: &[Late<'_>],
+) -> Result<Vec<Rejected>, IntakeError> {
+    if late.is_empty() {
+        return Ok(Vec::new());
+    }
+    let wanted: Vec<Wanted> = late.iter().map(|l| l.wanted).collect();
+    let lines = raw::lines(&source.path, file.plan.encoding, &wanted).map_err(|source| {
+        IntakeError::Unreadable {
+            file: file.plan.file.to_string(),
+            source,
+        }
+    })?;
+    let pairs = late.iter().zip(lines);
+    Ok(pairs
+        .map(|(one, raw)| of_late(&file.plan.file, one, raw))
+        .collect())
 }
 
 fn of_late(file: &Arc<str>, late: &Late<'_>, raw: Vec<u8>) -> Rejected {

@@ -1,11 +1,11 @@
 //! What is odd and was accepted all the same: listed, never put aside.
 
-use super::cells::shown;
 use super::columns::Filled;
 use super::dates::{DAY_MICROS, day_text, moment_text};
 use super::file::FileRows;
 use super::keys::row_hash;
 use super::links::{Answer, Linked, LinkedTable, NO_JOB, Resolver, Segment, Stack};
+use super::refusals::shown;
 use crate::settings::contract::Table;
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -95,26 +95,37 @@ pub struct List {
 /// Oddities of each kind that are kept one by one.
 pub const KEPT: usize = 1000;
 
+/// Rows from which a second thread pays.
+const WORTH_A_THREAD: u32 = 50_000;
+
 /// Surfaces may differ from the job's area by this share of it.
 const AREA_TOLERANCE: f64 = 0.05;
 
-impl List {
-    fn add(&mut self, listed: Listed) {
-        let count = self.counts.entry(listed.oddity).or_default();
-        *count += listed.count;
-        if self
-            .listed
-            .iter()
-            .filter(|l| l.oddity == listed.oddity)
-            .count()
-            < KEPT
-        {
-            self.listed.push(listed);
+/// A list in the making.
+#[derive(Default)]
+struct Collected {
+    by_oddity: BTreeMap<Oddity, Vec<Listed>>,
+    counts: BTreeMap<Oddity, u64>,
+}
+
+impl Collected {
+    /// Counts records, and makes their entry where there is room for it.
+    fn add(&mut self, oddity: Oddity, records: u64, entry: impl FnOnce() -> Listed) {
+        *self.counts.entry(oddity).or_default() += records;
+        let kept = self.by_oddity.entry(oddity).or_default();
+        if kept.len() < KEPT {
+            kept.push(entry());
         }
     }
 
-    fn count_only(&mut self, oddity: Oddity, n: u64) {
-        *self.counts.entry(oddity).or_default() += n;
+    /// The list, with the other thread's part.
+    fn with(mut self, other: Self) -> List {
+        self.by_oddity.extend(other.by_oddity);
+        self.counts.extend(other.counts);
+        List {
+            listed: self.by_oddity.into_values().flatten().collect(),
+            counts: self.counts,
+        }
     }
 }
 
@@ -169,7 +180,7 @@ impl<'s, 'a> Look<'s, 'a> {
         (text("shop"), text("job"))
     }
 
-    fn surfaces(&self, list: &mut List) {
+    fn surfaces(&self, list: &mut Collected) {
         let (Some(jobs), Some(surfaces)) = (self.table(Table::Jobs), self.table(Table::Surfaces))
         else {
             return;
@@ -193,14 +204,16 @@ impl<'s, 'a> Look<'s, 'a> {
                 continue;
             };
             if sum > 0.0 && (sum - own).abs() > AREA_TOLERANCE * own {
-                let found = format!("surfaces of {sum:.2} m2 on a job of {own:.2} m2");
-                let job = Self::job(&jobs.stack, segment, row);
-                list.add(self.listed(Oddity::SurfacesDoNotAddUp, segment, row, job, found));
+                list.add(Oddity::SurfacesDoNotAddUp, 1, || {
+                    let found = format!("surfaces of {sum:.2} m2 on a job of {own:.2} m2");
+                    let job = Self::job(&jobs.stack, segment, row);
+                    self.listed(Oddity::SurfacesDoNotAddUp, segment, row, job, found)
+                });
             }
         }
     }
 
-    fn prices(&self, list: &mut List) {
+    fn prices(&self, list: &mut Collected) {
         let Some(jobs) = self.table(Table::Jobs) else {
             return;
         };
@@ -212,17 +225,21 @@ impl<'s, 'a> Look<'s, 'a> {
             let discount = segment.column(fields.2).and_then(|c| c.whole(row));
             let job = || Self::job(&jobs.stack, segment, row);
             if coated == Some(false) && price.is_some_and(|p| p > 0) {
-                let found = "a coating price, and coated \"no\"".to_string();
-                list.add(self.listed(Oddity::PriceWithoutCoating, segment, row, job(), found));
+                list.add(Oddity::PriceWithoutCoating, 1, || {
+                    let found = "a coating price, and coated \"no\"".to_string();
+                    self.listed(Oddity::PriceWithoutCoating, segment, row, job(), found)
+                });
             }
             if discount.unwrap_or(0) > price.unwrap_or(i64::MAX) {
-                let found = "a discount over the price".to_string();
-                list.add(self.listed(Oddity::DiscountOverPrice, segment, row, job(), found));
+                list.add(Oddity::DiscountOverPrice, 1, || {
+                    let found = "a discount over the price".to_string();
+                    self.listed(Oddity::DiscountOverPrice, segment, row, job(), found)
+                });
             }
         }
     }
 
-    fn bottles(&self, list: &mut List) {
+    fn bottles(&self, list: &mut Collected) {
         let (Some(bottles), Some(coatings)) =
             (self.table(Table::Bottles), self.table(Table::Coatings))
         else {
@@ -278,14 +295,14 @@ impl Subjects {
         }
     }
 
-    fn into_list(self, list: &mut List) {
+    fn into_list(self, list: &mut Collected) {
         let mut all: Vec<Listed> = self.by_subject.into_values().collect();
         all.sort_by(|a, b| (&a.file, a.line).cmp(&(&b.file, b.line)));
         for listed in all {
-            list.add(listed);
+            list.add(listed.oddity, listed.count, || listed);
         }
         for (oddity, n) in self.beyond {
-            list.count_only(oddity, n);
+            *list.counts.entry(oddity).or_default() += n;
         }
     }
 }
@@ -293,26 +310,27 @@ impl Subjects {
 /// Lists what is odd among the rows in the frames, on two threads.
 pub(super) fn list(files: &[FileRows], linked: &Linked<'_>) -> List {
     let look = Look { files, linked };
-    let mut mine = List::default();
-    let theirs = std::thread::scope(|scope| {
-        let other = scope.spawn(|| {
-            let mut list = List::default();
-            look.surfaces(&mut list);
-            look.prices(&mut list);
-            look.bottles(&mut list);
-            people::overlaps(&look, &mut list);
-            list
-        });
+    let mut mine = Collected::default();
+    let others = || {
+        let mut list = Collected::default();
+        look.surfaces(&mut list);
+        look.prices(&mut list);
+        look.bottles(&mut list);
+        people::overlaps(&look, &mut list);
+        list
+    };
+    let rows: u32 = linked.tables.values().map(|t| t.stack.len).sum();
+    let theirs = if rows < WORTH_A_THREAD {
         people::known(&look, &mut mine);
-        other.join().unwrap_or_default()
-    });
-    let mut all = List::default();
-    let mut listed: Vec<Listed> = mine.listed.into_iter().chain(theirs.listed).collect();
-    listed.sort_by_key(|l| l.oddity);
-    all.listed = listed;
-    all.counts = mine.counts;
-    all.counts.extend(theirs.counts);
-    all
+        others()
+    } else {
+        std::thread::scope(|scope| {
+            let other = scope.spawn(others);
+            people::known(&look, &mut mine);
+            other.join().unwrap_or_default()
+        })
+    };
+    mine.with(theirs)
 }
 
 /// A day of a moment or a day.

@@ -9,13 +9,16 @@
 //! (repeated keys, later exports, jobs and what hangs on them), `frames`,
 //! `listed` and `ledger`.
 
+mod aside;
 pub mod bytes;
 mod cells;
 mod checks;
 mod chunk;
 mod columns;
 pub mod dates;
+mod descriptor;
 pub mod dialect;
+mod draft;
 pub mod encoding;
 mod error;
 mod file;
@@ -33,10 +36,13 @@ mod plan;
 mod raw;
 pub mod reason;
 pub mod record;
+mod refusals;
 pub mod sources;
 pub mod units;
 pub mod words;
 
+pub use descriptor::descriptor;
+pub use draft::{Draft, Guess, Sure, draft};
 pub use error::{FileFault, FileFaultKind, IntakeError};
 pub use file::Progress;
 pub use frames::Frames;

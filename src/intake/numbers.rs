@@ -4,6 +4,12 @@
 //! Which mark is the decimal one is decided for a column over all its values
 //! ([`Evidence`]), never cell by cell.
 
+mod evidence;
+mod number;
+
+pub use evidence::Evidence;
+pub use number::Number;
+
 use crate::money::Currency;
 
 /// The decimal mark of a column.
@@ -13,55 +19,6 @@ pub enum Mark {
     Point,
     /// 1.234,50
     Comma,
-}
-
-/// A number: exactly `digits / 10^scale` with its sign, where it has at most
-/// 18 digits.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Number {
-    negative: bool,
-    digits: u64,
-    scale: u32,
-    /// Set where there were more digits than that.
-    long: Option<f64>,
-}
-
-const POWERS: [f64; 19] = [
-    1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15, 1e16,
-    1e17, 1e18,
-];
-
-impl Number {
-    /// The nearest float. Exact digits under 2^53 over an exact power of ten
-    /// are one correctly rounded division (Clinger 1990,
-    /// doi:10.1145/93542.93557); longer ones go through the standard parser.
-    pub fn value(self) -> f64 {
-        let size = match self.long {
-            Some(x) => x,
-            None if self.digits < (1 << 53) && self.scale < POWERS.len() as u32 => {
-                self.digits as f64 / POWERS[self.scale as usize]
-            }
-            None => format!("{}e-{}", self.digits, self.scale)
-                .parse()
-                .unwrap_or(f64::INFINITY),
-        };
-        if self.negative { -size } else { size }
-    }
-
-    /// In minor units with `decimals` decimals, halves away from zero; `None`
-    /// where it does not fit.
-    pub fn minor(self, decimals: u32) -> Option<i64> {
-        let size = if self.long.is_some() {
-            crate::money::Minor::nearest(self.value().abs() * 10_f64.powi(decimals as i32))?.0
-        } else if self.scale <= decimals {
-            let more = 10_u64.checked_pow(decimals - self.scale)?;
-            i64::try_from(self.digits.checked_mul(more)?).ok()?
-        } else {
-            let less = 10_u64.checked_pow(self.scale - decimals)?;
-            i64::try_from(self.digits / less + u64::from(self.digits % less >= less / 2)).ok()?
-        };
-        Some(if self.negative { -size } else { size })
-    }
 }
 
 /// Which marks fit a cell.
@@ -347,73 +304,6 @@ fn is_of(word: &str, lower: &str, currency: &Currency) -> bool {
         "₹" => code == "INR",
         "kr" | "kr." => matches!(code, "SEK" | "NOK" | "DKK" | "ISK"),
         _ => lower == code.to_lowercase() || word == currency.sign.trim(),
-    }
-}
-
-/// What a column's cells say about its decimal mark.
-#[derive(Debug, Clone, Default, PartialEq, Eq)]
-pub struct Evidence {
-    /// Cells that only a decimal point fits.
-    pub point: u64,
-    /// Cells that only a decimal comma fits.
-    pub comma: u64,
-    /// Cells like `1.234`.
-    pub either_point: u64,
-    /// Cells like `1,234`.
-    pub either_comma: u64,
-    /// One of the cells that either fits.
-    pub example: Option<String>,
-}
-
-impl Evidence {
-    /// Adds a cell.
-    pub fn note(&mut self, shape: Shape) {
-        match shape {
-            Shape::Plain => {}
-            Shape::Point => self.point += 1,
-            Shape::Comma => self.comma += 1,
-            Shape::EitherPoint => self.either_point += 1,
-            Shape::EitherComma => self.either_comma += 1,
-        }
-    }
-
-    /// Adds another chunk's.
-    pub fn add(&mut self, other: Self) {
-        self.point += other.point;
-        self.comma += other.comma;
-        self.either_point += other.either_point;
-        self.either_comma += other.either_comma;
-        self.example = self.example.take().or(other.example);
-    }
-
-    /// The mark that the column's own cells settle, if they do: where both
-    /// occur, the one of nine cells in ten.
-    pub fn own(&self) -> Option<Mark> {
-        match (self.point, self.comma) {
-            (0, 0) => None,
-            (p, c) if p >= 9 * c => Some(Mark::Point),
-            (p, c) if c >= 9 * p => Some(Mark::Comma),
-            _ => None,
-        }
-    }
-
-    /// The column's mark; `elsewhere` is what other columns of the file
-    /// settled. `None` where both readings fit and nothing decides. Cells like
-    /// `21.375` alone are read as the canonical form has them.
-    pub fn verdict(&self, elsewhere: Option<Mark>) -> Option<Mark> {
-        if let Some(mark) = self.own() {
-            return Some(mark);
-        }
-        if self.point + self.comma > 0 {
-            return None;
-        }
-        match (elsewhere, self.either_point, self.either_comma) {
-            (_, 0, 0) => Some(elsewhere.unwrap_or(Mark::Point)),
-            (_, p, c) if p > 0 && c > 0 => None,
-            (Some(mark), _, _) => Some(mark),
-            (None, _, 0) => Some(Mark::Point),
-            (None, _, _) => None,
-        }
     }
 }
 

@@ -10,7 +10,7 @@ use super::units::{Unit, of_column};
 use super::words::Words;
 use crate::money::Currency;
 use crate::settings::contract::{Field, Kind, Table};
-use crate::settings::shop::{DateOrder, Shop};
+use crate::settings::shop::{DateOrder, Shop, Units};
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
@@ -65,6 +65,13 @@ impl Part {
     }
 }
 
+fn is_canonical(shop: &Shop) -> bool {
+    let order = matches!(shop.date_order, None | Some(DateOrder::YearFirst));
+    let point = shop.numbers.decimal != Some(',');
+    let units = format!("{:?}", shop.units) == format!("{:?}", Units::default());
+    shop.words.is_empty() && order && point && units
+}
+
 /// What of a unit makes a mL, by product.
 #[derive(Debug, Clone, Default)]
 pub(super) struct PerMl {
@@ -101,6 +108,8 @@ pub(super) struct Plan {
     pub(super) currency: Currency,
     pub(super) density: PerMl,
     pub(super) drops: PerMl,
+    /// True where the settings change neither units nor words nor dates.
+    pub(super) canonical: bool,
 }
 
 /// The field of the column that orders exports.
@@ -161,6 +170,7 @@ impl Plan {
             drops: PerMl {
                 by_product: shop.drops_per_ml.clone(),
             },
+            canonical: is_canonical(shop),
         };
         Ok(Planned {
             plan,
@@ -169,9 +179,14 @@ impl Plan {
         })
     }
 
-    /// Takes over what other columns' evidence settles. Returns true where
-    /// some column is to be read otherwise than it was.
-    pub(super) fn settle(&mut self, seen: &[Evidence]) -> Result<bool, Vec<FileFaultKind>> {
+    /// Takes over what the columns' evidence settles, and where a column's
+    /// own leaves it open, what the same column of other files settled.
+    /// Returns true where some column is to be read otherwise than it was.
+    pub(super) fn settle(
+        &mut self,
+        seen: &[Evidence],
+        others: &Decided,
+    ) -> Result<bool, Vec<FileFaultKind>> {
         let mut faults = Vec::new();
         let mut changed = false;
         let elsewhere = unanimous(seen);
@@ -179,26 +194,36 @@ impl Plan {
             if claim.settled {
                 continue;
             }
+            let key = self
+                .parts
+                .get(claim.part)
+                .map(|p| (p.table, claim.field.name));
             match (&mut claim.how, evidence) {
-                (How::Day(now) | How::Moment(now), Evidence::Date(e)) => match e.verdict() {
-                    Some(order) => changed |= std::mem::replace(now, order) != order,
-                    None => faults.push(FileFaultKind::AmbiguousDates {
-                        column: claim.heading.to_string(),
-                        example: e.example.clone().unwrap_or_default(),
-                        mixed: e.month + e.day > 0,
-                    }),
-                },
                 (How::Later(now), Evidence::Date(e)) => {
                     let order = e.verdict().unwrap_or(*now);
                     changed |= std::mem::replace(now, order) != order;
                 }
+                (How::Day(now) | How::Moment(now), Evidence::Date(e)) => {
+                    let mixed = e.month + e.day > 0;
+                    let other = key.and_then(|k| others.orders.get(&k)).filter(|_| !mixed);
+                    match e.verdict().or(other.copied()) {
+                        Some(order) => changed |= std::mem::replace(now, order) != order,
+                        None => faults.push(FileFaultKind::AmbiguousDates {
+                            column: claim.heading.to_string(),
+                            example: e.example.clone().unwrap_or_default(),
+                            mixed,
+                        }),
+                    }
+                }
                 (How::Real { mark: now, .. } | How::Money { mark: now }, Evidence::Number(e)) => {
-                    match e.verdict(elsewhere) {
+                    let mixed = e.point + e.comma > 0;
+                    let other = key.and_then(|k| others.marks.get(&k)).filter(|_| !mixed);
+                    match e.verdict(elsewhere.or(other.copied())) {
                         Some(mark) => changed |= std::mem::replace(now, mark) != mark,
                         None => faults.push(FileFaultKind::AmbiguousNumbers {
                             column: claim.heading.to_string(),
                             example: e.example.clone().unwrap_or_default(),
-                            mixed: e.point + e.comma > 0,
+                            mixed,
                         }),
                     }
                 }
@@ -220,6 +245,38 @@ impl Plan {
             _ => Evidence::None,
         };
         self.claims.iter().map(of).collect()
+    }
+}
+
+/// What columns of the files read so far settled by their own cells.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Decided {
+    orders: BTreeMap<(Table, &'static str), Order>,
+    marks: BTreeMap<(Table, &'static str), Mark>,
+}
+
+impl Decided {
+    /// Takes over what a file's own cells settle; the first file wins.
+    pub(super) fn learn(&mut self, plan: &Plan, seen: &[Evidence]) {
+        for (claim, evidence) in plan.claims.iter().zip(seen) {
+            let Some(part) = plan.parts.get(claim.part) else {
+                continue;
+            };
+            let key = (part.table, claim.field.name);
+            match evidence {
+                Evidence::Date(e) if e.month + e.day > 0 => {
+                    if let Some(order) = e.verdict() {
+                        self.orders.entry(key).or_insert(order);
+                    }
+                }
+                Evidence::Number(e) => {
+                    if let Some(mark) = e.own() {
+                        self.marks.entry(key).or_insert(mark);
+                    }
+                }
+                _ => {}
+            }
+        }
     }
 }
 

@@ -6,6 +6,12 @@
 //! A quoted line break is believed only where what follows it cannot stand as
 //! a record of its own.
 
+mod cell;
+mod lines;
+
+pub use cell::{Cell, resolve};
+pub use lines::{after_line_end, count_lines, line_end, line_ends};
+
 /// What separates, encloses and escapes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Marks {
@@ -31,42 +37,6 @@ impl Default for Marks {
 /// Bytes that a quoted cell may take; without a bound one open quote would
 /// let every line after it be read twice.
 pub const CELL_MAX: usize = 1 << 20;
-
-/// Where a cell lies: quotes around it are left out, escapes within are not
-/// resolved ([`Machine::resolve`] does).
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Cell {
-    start: u32,
-    /// Length, with the top bit set where escapes stand within.
-    len: u32,
-}
-
-const ESCAPED: u32 = 1 << 31;
-
-impl Cell {
-    fn new(start: usize, end: usize, escaped: bool) -> Self {
-        let flag = if escaped { ESCAPED } else { 0 };
-        Self {
-            start: start as u32,
-            len: (end - start) as u32 | flag,
-        }
-    }
-
-    /// First byte.
-    pub fn start(self) -> usize {
-        self.start as usize
-    }
-
-    /// One past the last byte.
-    pub fn end(self) -> usize {
-        self.start as usize + (self.len & !ESCAPED) as usize
-    }
-
-    /// True where a quote within is doubled or escaped.
-    pub fn is_escaped(self) -> bool {
-        self.len & ESCAPED != 0
-    }
-}
 
 /// A sound record. Its cells were pushed onto the caller's list.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -366,46 +336,6 @@ impl<'a> Machine<'a> {
     pub fn resolve(&self, cell: Cell) -> Vec<u8> {
         resolve(&self.bytes[cell.start()..cell.end()], self.marks)
     }
-}
-
-/// The content of a quoted cell with its escapes resolved.
-pub fn resolve(content: &[u8], marks: Marks) -> Vec<u8> {
-    let escape = if marks.backslash { b'\\' } else { marks.quote };
-    let mut out = Vec::with_capacity(content.len());
-    let mut rest = content.iter();
-    while let Some(b) = rest.next() {
-        let literal = if *b == escape { rest.next() } else { None };
-        out.push(*literal.unwrap_or(b));
-    }
-    out
-}
-
-/// Where the physical line that holds `from` ends, line end left out.
-pub fn line_end(bytes: &[u8], from: usize) -> usize {
-    let rest = bytes.get(from..).unwrap_or_default();
-    let length = rest.iter().position(|b| matches!(b, b'\n' | b'\r'));
-    from + length.unwrap_or(rest.len())
-}
-
-/// Where the next line begins, from a position at a line end (or past the
-/// last byte).
-pub fn after_line_end(bytes: &[u8], end: usize) -> usize {
-    match (bytes.get(end), bytes.get(end + 1)) {
-        (Some(b'\r'), Some(b'\n')) => end + 2,
-        (Some(_), _) => end + 1,
-        (None, _) => bytes.len(),
-    }
-}
-
-/// Physical lines in `bytes`; a last one without line end counts.
-pub fn count_lines(bytes: &[u8]) -> u64 {
-    let mut lines = 0;
-    let mut at = 0;
-    while at < bytes.len() {
-        at = after_line_end(bytes, line_end(bytes, at));
-        lines += 1;
-    }
-    lines
 }
 
 /// The raw text of a record or line, for people: its cells as bytes. Slow;

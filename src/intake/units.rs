@@ -128,6 +128,24 @@ const FAHRENHEIT: &[&str] = &["f", "°f", "fahrenheit", "deg f"];
 const MINUTES: &[&str] = &["min", "mins", "min.", "minutes", "minute"];
 const HOURS: &[&str] = &["h", "hr", "hrs", "hours", "hour"];
 
+/// Every spelling of every unit, in lower case.
+pub fn all_spellings() -> Vec<&'static str> {
+    let lists = [
+        SQUARE_METRES,
+        SQUARE_FEET,
+        MILLILITRES,
+        LITRES,
+        GRAMS,
+        FLUID_OUNCES,
+        DROPS,
+        CELSIUS,
+        FAHRENHEIT,
+        MINUTES,
+        HOURS,
+    ];
+    lists.into_iter().flatten().copied().collect()
+}
+
 /// True where a cell is a unit with a digit in its name ("m2").
 pub fn is_spelling(cell: &[u8]) -> bool {
     let cell = cell.trim_ascii().to_ascii_lowercase();

@@ -1,14 +1,25 @@
 //! Measures: typed frames go in, plain tables come out. This room counts, sums
 //! and groups, by the SQL in `queries/`, and infers nothing.
 
+mod bottles;
 mod catalogue;
+mod cellar;
 mod error;
+mod film_life;
+mod offers;
+mod practice;
 mod run;
+mod spells;
 mod tables;
 
+pub use bottles::{BottleSpan, Draw, Named};
 pub use catalogue::{QUERIES, Query};
+pub use cellar::{Bought, Poured};
 pub use error::MeasureError;
+pub use film_life::{FilmFace, FilmLife};
+pub use offers::{OfferCount, Sale, Sales};
 pub use run::answer;
+pub use spells::{CameBack, Spell};
 pub use tables::{
     BottleCost, CoatedJob, FullArea, Measures, MonthCount, Names, Part, Person, Rework,
 };
@@ -76,5 +87,33 @@ pub fn measure(
     let window = run::numbers("month_no", number(view.window_from)..=last);
     shop.insert("spans", spans);
     shop.insert("window_months", window);
-    tables::tables(&run::run(&shop)?)
+    tables::tables(&run::run(&shop, |_| true)?)
+}
+
+/// Queries whose results a look back takes.
+const LOOK_BACK: [&str; 8] = [
+    "coated",
+    "coated_area",
+    "work",
+    "full_area",
+    "bottle_cost",
+    "wages",
+    "bottle_spans",
+    "draws",
+];
+
+/// Measures what single jobs took, over months further back than the window:
+/// coated jobs with areas and work, bottles, wages. The rest stays empty.
+///
+/// # Errors
+/// As [`measure`].
+pub fn look_back(
+    mut shop: BTreeMap<&'static str, DataFrame>,
+    from: Month,
+    until: Month,
+) -> Result<Measures, MeasureError> {
+    let months = || run::numbers("month_no", number(from)..=number(until));
+    shop.insert("spans", months());
+    shop.insert("window_months", months());
+    tables::look_back(&run::run(&shop, |name| LOOK_BACK.contains(&name))?)
 }

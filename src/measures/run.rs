@@ -9,14 +9,18 @@ use std::collections::BTreeMap;
 /// Results by query name.
 pub(super) type Results = BTreeMap<&'static str, DataFrame>;
 
-/// Registers `tables` and runs every query of the catalogue.
-pub(super) fn run(tables: &BTreeMap<&'static str, DataFrame>) -> Result<Results, MeasureError> {
+/// Registers `tables` and runs the queries of the catalogue that `wanted`
+/// wants, in its order.
+pub(super) fn run(
+    tables: &BTreeMap<&'static str, DataFrame>,
+    wanted: impl Fn(&str) -> bool,
+) -> Result<Results, MeasureError> {
     let mut engine = SQLContext::new();
     for (name, frame) in tables {
         engine.register(name, frame.clone().lazy());
     }
     let mut results = Results::new();
-    for query in QUERIES {
+    for query in QUERIES.iter().filter(|q| wanted(q.name)) {
         let failed = |source| MeasureError::Query {
             query: query.name.to_string(),
             source,

@@ -1,10 +1,16 @@
 //! Plain tables: vectors and names. The last sight of a frame is here.
 
+use super::bottles::{self, BottleSpan, Draw};
+use super::cellar::{self, Bought, Poured};
 use super::error::MeasureError;
+use super::film_life;
+use super::offers::{OfferCount, Sales};
+use super::practice;
 use super::run::{Reader, Results};
+use super::spells::{self, CameBack, Spell};
 use crate::money::Minor;
 use crate::settings::month::Month;
-use chrono::{Days, NaiveDate};
+use chrono::{NaiveDate, TimeDelta};
 use std::collections::{BTreeMap, HashMap};
 
 /// Names of a text column, numbered in order of first sight.
@@ -179,23 +185,48 @@ pub struct Measures {
     pub full_area: Vec<FullArea>,
     /// Bottles opened in the window.
     pub bottles: Vec<BottleCost>,
+    /// Bottles opened or emptied in the window, by shop and opening day.
+    pub bottle_spans: Vec<BottleSpan>,
+    /// What the coated jobs drew from which bottle.
+    pub draws: Vec<Draw>,
+    /// Offers of the window, by what was offered to whom and how.
+    pub offers: Vec<OfferCount>,
+    /// Film and seller of the coated jobs.
+    pub sales: Sales,
     /// Wage before loading [minor units per hour].
     pub wages: BTreeMap<Person, Minor>,
+    /// How long film has been followed, all history.
+    pub film_lives: Vec<film_life::FilmLife>,
+    /// Looks by orientation of the panels, all history.
+    pub film_faces: Vec<film_life::FilmFace>,
+    /// For each coated job done by one person alone: which of that person's it
+    /// was, over all history.
+    pub nth: Vec<Option<u64>>,
+    /// Bottles opened in the window, with their keys.
+    pub bought: Vec<Bought>,
+    /// What the coated jobs took from which bottle.
+    pub poured: Vec<Poured>,
+    /// Hire dates.
+    pub hired: BTreeMap<Person, NaiveDate>,
+    /// Spells of coating work on the coated jobs.
+    pub spells: Vec<Spell>,
+    /// What the coated jobs came back for.
+    pub came_back: Vec<CameBack>,
 }
 
 const EPOCH: NaiveDate = NaiveDate::from_ymd_opt(1970, 1, 1).unwrap();
 
 pub(super) fn day(days: Option<i32>) -> NaiveDate {
-    let days = days.and_then(|d| u64::try_from(d).ok()).unwrap_or(0);
-    EPOCH.checked_add_days(Days::new(days)).unwrap_or(EPOCH)
+    let since = TimeDelta::days(i64::from(days.unwrap_or(0)));
+    EPOCH.checked_add_signed(since).unwrap_or(EPOCH)
 }
 
-fn month(month_no: i64) -> Month {
+pub(super) fn month(month_no: i64) -> Month {
     let year = i32::try_from(month_no.div_euclid(12)).unwrap_or(0);
     Month::new(year, month_no.rem_euclid(12) as u32 + 1).unwrap_or(Month::of(EPOCH))
 }
 
-fn count(n: i64) -> u64 {
+pub(super) fn count(n: i64) -> u64 {
     u64::try_from(n).unwrap_or(0)
 }
 
@@ -205,20 +236,53 @@ pub(super) fn tables(results: &Results) -> Result<Measures, MeasureError> {
         months: months(results)?,
         full_area: full_area(results)?,
         bottles: bottles(results)?,
+        bottle_spans: bottles::spans(results)?,
+        offers: super::offers::read(results)?,
+        sales: super::offers::sales(results)?,
         wages: wages(results)?,
+        bought: cellar::bought(results)?,
+        hired: practice::hired(results)?,
+        film_lives: film_life::lives(results)?,
+        film_faces: film_life::faces(results)?,
         ..Measures::default()
     };
     let rows = coated(results, &mut m)?;
     parts(results, &mut m, &rows)?;
     work(results, &mut m, &rows)?;
     rework(results, &mut m, &rows)?;
+    m.spells = spells::spells(results, &rows)?;
+    m.poured = cellar::poured(results, &rows)?;
+    m.nth = practice::nth(results, &m, &rows)?;
+    m.came_back = spells::came_back(results, &rows)?;
+    m.draws = draws(results, &m, &rows)?;
     Ok(m)
 }
 
-fn strings(r: &Reader<'_>, column: &str) -> Result<Vec<String>, MeasureError> {
+pub(super) fn strings(r: &Reader<'_>, column: &str) -> Result<Vec<String>, MeasureError> {
     let mut all = Vec::with_capacity(r.len());
     r.texts(column, |_, t| all.push(t.unwrap_or("").to_string()))?;
     Ok(all)
+}
+
+/// The tables of a look back.
+pub(super) fn look_back(results: &Results) -> Result<Measures, MeasureError> {
+    let mut m = Measures {
+        full_area: full_area(results)?,
+        bottles: bottles(results)?,
+        bottle_spans: bottles::spans(results)?,
+        wages: wages(results)?,
+        ..Measures::default()
+    };
+    let rows = coated(results, &mut m)?;
+    parts(results, &mut m, &rows)?;
+    work(results, &mut m, &rows)?;
+    m.draws = draws(results, &m, &rows)?;
+    Ok(m)
+}
+
+fn draws(results: &Results, m: &Measures, rows: &Rows) -> Result<Vec<Draw>, MeasureError> {
+    let place = |key| rows.get(&key).copied();
+    bottles::draws(results, &m.bottle_spans, place, |job| &m.coated[job].shop)
 }
 
 fn months(results: &Results) -> Result<Vec<MonthCount>, MeasureError> {
@@ -289,7 +353,7 @@ fn wages(results: &Results) -> Result<BTreeMap<Person, Minor>, MeasureError> {
 }
 
 /// Row of each coated job, by key.
-type Rows = HashMap<i64, usize>;
+pub(super) type Rows = HashMap<i64, usize>;
 
 fn coated(results: &Results, m: &mut Measures) -> Result<Rows, MeasureError> {
     let r = Reader::new(results, "coated")?;

@@ -16,6 +16,12 @@ pub enum PageError {
         /// What stands there.
         found: String,
     },
+    /// A file that is not to be overwritten is there.
+    #[error("{}: is there already and was left alone. Move it away, or print the new one without --write.", path.display())]
+    Exists {
+        /// The file.
+        path: PathBuf,
+    },
     /// The file system refused.
     #[error("{}: {doing} failed ({source}). Nothing of the new review is left there; an earlier one still stands.", path.display())]
     Io {
@@ -37,6 +43,9 @@ pub enum PageError {
     /// The template failed.
     #[error("the page could not be laid out: {0}")]
     Template(#[from] askama::Error),
+    /// The next record of constants.toml could not be written.
+    #[error(transparent)]
+    Constants(#[from] crate::settings::SettingsError),
     /// A table could not be written.
     #[error("a table could not be written: {0}")]
     Csv(#[from] csv::Error),

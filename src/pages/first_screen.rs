@@ -3,7 +3,7 @@
 
 use super::Material;
 use super::format::{Format, list};
-use super::sections::{attach, consumption, floor, margin, minutes};
+use super::sections::{attach, consumption, floor, margin, minutes, price_list};
 use super::view::{Action as ActionView, Piece, Sentence, Tile, TileFigure, sentence};
 use super::words;
 use crate::estimate::NotEnough;
@@ -20,8 +20,14 @@ fn say(text: impl AsRef<str>) -> Sentence {
 pub(super) fn lead(m: &Material<'_>) -> Sentence {
     let f = m.format;
     let a = &m.findings.attach;
-    if a.eligible == 0 {
+    if a.eligible + a.excluded == 0 {
         return say("No film job was finished this month, so there is nothing to review.");
+    }
+    if a.eligible == 0 {
+        return say(format!(
+            "None of the {} finished this month is one that the coating suits.",
+            f.count_of(a.excluded, "film job", "film jobs")
+        ));
     }
     if a.coated == 0 {
         return say(format!(
@@ -30,6 +36,10 @@ pub(super) fn lead(m: &Material<'_>) -> Sentence {
         ));
     }
     let sold = match (a.change.certainty, a.change.difference) {
+        (Certainty::NoUsual, _) => format!(
+            "{} took the coating; there is no earlier month to compare with.",
+            f.count_of(a.coated, "vehicle", "vehicles")
+        ),
         (Certainty::TooFew, _) | (_, None) => format!(
             "{} took the coating, too few jobs to say more.",
             f.count_of(a.coated, "vehicle", "vehicles")
@@ -60,7 +70,7 @@ fn more(difference: f64) -> &'static str {
 
 fn earned_words(change: &Change) -> String {
     match (change.certainty, change.difference) {
-        (Certainty::TooFew, _) | (_, None) => ".".into(),
+        (Certainty::TooFew | Certainty::NoUsual, _) | (_, None) => ".".into(),
         (Certainty::Luck, _) => ", and a coated job earned about the usual.".into(),
         (Certainty::Likely, Some(d)) => {
             format!(
@@ -227,48 +237,101 @@ fn action(a: &Action, f: &Format) -> ActionView {
                     f.count(*n)
                 ),
             };
-            let mut why = say(format!(
-                "They were {} short together; start with job ",
-                f.money(*short)
-            ));
+            let together = match jobs {
+                1 => format!("It was {} short: job ", f.money(*short)),
+                _ => format!(
+                    "They were {} short together; start with job ",
+                    f.money(*short)
+                ),
+            };
+            let mut why = say(together);
             why.push(Piece::text(worst.clone()));
             why.extend(say("."));
             view(what, why, "See the jobs", floor::ID)
         }
+        Action::RaiseList {
+            class,
+            finish,
+            list,
+            mend_to,
+            would_bring,
+            others,
+            others_would_bring,
+            ..
+        } => view(
+            format!(
+                "Raise the list price of {class}/{finish} from {} to {}.",
+                f.money(*list),
+                f.money(*mend_to)
+            ),
+            say(format!(
+                "At the same sales it would have brought {} over the window.{}",
+                f.money(*would_bring),
+                others_under(*others, *others_would_bring, f)
+            )),
+            "See the price list",
+            price_list::ID,
+        ),
         Action::MendUse {
             finish,
             in_force,
+            plan,
             found,
             month_cost,
         } => view(
             format!(
                 "Plan {} for {finish}, not {}.",
-                f.use_rate_text(found.value),
+                f.use_rate_text(*plan),
                 f.use_rate_number(*in_force)
             ),
             say(format!(
-                "{} say so (likely {}).{}",
-                f.count_of(found.n, "measured job", "measured jobs"),
+                "{} say {} (likely {}); the constant counts as evidence too.{}",
+                f.count_of(found.n, "record of use", "records of use"),
+                f.use_rate_number(found.value),
                 f.use_rate_range(found.low, found.high),
                 cost(*month_cost, "coating", f)
             )),
             "See the use",
             consumption::ID,
         ),
+        Action::MendCost {
+            in_force,
+            plan,
+            bottles,
+            month_cost,
+        } => {
+            let major = |x: f64| f.money_about_exact(x * f.currency.scale() as f64);
+            view(
+                format!(
+                    "Quote the coating at {} per mL, not {}.",
+                    major(*plan),
+                    major(*in_force)
+                ),
+                say(format!(
+                    "{} say so.{}",
+                    f.count_of(*bottles, "bottle of the window", "bottles of the window"),
+                    cost(Some(*month_cost), "coating", f)
+                )),
+                "See the constants",
+                consumption::ID,
+            )
+        }
         Action::MendMinutes {
             class,
             in_force,
+            plan,
             found,
             month_cost,
         } => view(
             format!(
                 "Plan {} for {class}, not {}.",
-                f.minutes(found.value),
+                f.minutes(*plan),
                 f.minutes(*in_force)
             ),
             say(format!(
-                "{} say so (likely {}).{}",
+                "{} say {} (likely {}); the constant counts as evidence too.{}",
                 f.count_of(found.n, "timed job", "timed jobs"),
+                f.minutes(found.value),
                 f.minutes_range(found.low, found.high),
                 cost(*month_cost, "labour", f)
             )),
@@ -283,14 +346,23 @@ fn action(a: &Action, f: &Format) -> ActionView {
         } => {
             let direction = if *up { "rose" } else { "fell" };
             let worth = worth.map_or_else(String::new, |w| {
-                format!(
-                    " It is worth about {} this month.",
-                    f.money(Minor(w.0.abs()))
-                )
+                let verb = if w.0 < 0 { "cost" } else { "brought" };
+                format!(" It {verb} about {} this month.", f.money(Minor(w.0.abs())))
             });
+            let what = match certainty {
+                Certainty::Outside => format!("Find out why {} {direction}.", noun(*figure)),
+                _ => format!("Watch {}, which {direction}.", noun(*figure)),
+            };
+            let next = match certainty {
+                Certainty::Outside => "",
+                _ => " See whether it holds next month before changing plans.",
+            };
             view(
-                format!("Find out why {} {direction}.", noun(*figure)),
-                say(format!("{}.{worth}", words::certainty_word(*certainty))),
+                what,
+                say(format!(
+                    "{}.{worth}{next}",
+                    words::certainty_word(*certainty)
+                )),
                 "See the months",
                 place(*figure),
             )
@@ -306,6 +378,17 @@ fn action(a: &Action, f: &Format) -> ActionView {
             )
         }
     }
+}
+
+fn others_under(others: u64, would_bring: Minor, f: &Format) -> String {
+    if others == 0 {
+        return String::new();
+    }
+    format!(
+        " So would {} more that are under the floor: {}.",
+        f.count_of(others, "entry", "entries"),
+        f.money(would_bring)
+    )
 }
 
 fn cost(amount: Option<Minor>, of: &str, f: &Format) -> String {
@@ -345,11 +428,15 @@ fn place(figure: Moved) -> &'static str {
 pub(super) fn cannot_say(m: &Material<'_>) -> Vec<Sentence> {
     let mut all = Vec::new();
     let f = m.findings;
-    let sections: [(&str, Option<&Missing>); 4] = [
+    let sections: [(&str, Option<&Missing>); 8] = [
         ("What a coated job earns", f.margin.as_ref().err()),
+        ("Where the margin moved", f.moved.as_ref().err()),
         ("Prices below the floor", f.floor.as_ref().err()),
+        ("Price list", f.price_list.as_ref().err()),
         ("Coating used per area", f.consumption.as_ref().err()),
         ("Hands-on minutes by class", f.minutes.as_ref().err()),
+        ("Hands-on time by person", f.pace.as_ref().err()),
+        ("How long the film lasts", f.durability.as_ref().err()),
     ];
     for (name, why) in sections.into_iter().filter_map(|(n, w)| Some((n, w?))) {
         all.push(say(format!(

@@ -2,15 +2,23 @@
 //! keys; what cannot be estimated says what is missing and is never null.
 
 use super::Material;
+use super::constants as constant_words;
+use super::format::Format;
 use super::sections::floor as floor_words;
+use super::sections::{bottles, callbacks, durability, pace, workspace};
 use crate::estimate::Figure;
 use crate::findings::attach::Attach;
+use crate::findings::backtest::Backtest;
+use crate::findings::bridge::{Bridge, Moved};
 use crate::findings::certainty::Change;
 use crate::findings::consumption::Consumption;
 use crate::findings::floor::Floor;
-use crate::findings::in_force::{Against, LeftOut};
+use crate::findings::groups::{Comparison, Groups, Odds};
+use crate::findings::in_force::LeftOut;
 use crate::findings::margin::Margin;
 use crate::findings::minutes::Minutes;
+use crate::findings::price_list::{Entry, PriceList};
+use crate::findings::recalibrate::{Line, Recalibration};
 use crate::findings::{Lacking, Missing};
 use serde::Serialize;
 use serde_json::{Map, Value, json};
@@ -33,13 +41,40 @@ pub(super) fn review(m: &Material<'_>) -> Result<Vec<u8>, serde_json::Error> {
     put("currency", json!(m.format.currency));
     put("fingerprint", json!(m.about.fingerprint));
     put("lines", lines(m));
-    put("attach", attach(&f.attach));
+    let mut sold = attach(&f.attach);
+    maybe(&mut sold, "sample", Some(samples(&f.groups)));
+    maybe(&mut sold, "groups", Some(groups(&f.groups)));
+    maybe(&mut sold, "sellers", Some(&f.groups.sellers));
+    maybe(&mut sold, "last_year", f.attach.last_year);
+    put("attach", sold);
     put("consumption", section(&f.consumption, consumption));
     put("minutes", section(&f.minutes, minutes));
+    put("pace", section(&f.pace, pace::json));
+    put("pace_shop", section(&f.pace, pace::shop_json));
+    put("callbacks", section(&f.callbacks, callbacks::json));
+    put("workspace", section(&f.workspace, workspace::json));
+    put("bottles", section(&f.bottles, bottles::json));
+    put("durability", section(&f.durability, durability::json));
     put("cost_per_ml", json!(f.prices.per_ml));
-    put("margin", section(&f.margin, margin));
-    put("underpriced", section(&f.floor, underpriced));
-    put("constants", constants(m));
+    let mut earned = section(&f.margin, margin);
+    if f.margin.is_ok() {
+        maybe(&mut earned, "groups", Some(&f.margin_groups));
+    }
+    put("margin", earned);
+    let none = json!({"not_enough": {"have": 0, "need": 1, "of": "review of the month before, in reviews/"}});
+    put("restated", f.restated.as_ref().map_or(none, |r| json!(r)));
+    put("bridge", section(&f.moved, |x| bridge(&x.quoted)));
+    put("bridge_months", section(&f.moved, bridge_months));
+    let mut prices = section(&f.floor, underpriced);
+    maybe(
+        &mut prices,
+        "price_list",
+        Some(section(&f.price_list, price_list)),
+    );
+    put("underpriced", prices);
+    put("reserve", section(&f.reserve, |x| json!(x)));
+    put("constants", constants(&f.constants, m.format));
+    put("backtest", backtest(&f.constants.backtest));
     put("definitions", definitions());
     let mut bytes = serde_json::to_vec_pretty(&Value::Object(all))?;
     bytes.push(b'\n');
@@ -58,6 +93,7 @@ fn section<T>(found: &Result<T, Missing>, write: impl Fn(&T) -> Value) -> Value 
         Err(Missing::NoPrice(Lacking::Wage)) => {
             lacking("hourly cost: people with hourly_cost, or hourly_cost in constants.toml")
         }
+        Err(Missing::NoPrice(Lacking::Constants)) => lacking("dated records in constants.toml"),
     }
 }
 
@@ -144,6 +180,39 @@ fn attach(a: &Attach) -> Value {
     })
 }
 
+fn groups(g: &Groups) -> Value {
+    json!({
+        "film": g.film, "finish": g.finish, "class": g.class, "sample": g.sample,
+        "coated_refused": g.coated_refused,
+        "without_seller": g.without_seller,
+        "without_sample": g.without_sample,
+    })
+}
+
+/// An odds ratio of which only one end exists has no value: the end stands
+/// beside it.
+fn samples(g: &Groups) -> Value {
+    let one = |c: &Comparison| {
+        let none = json!({"not_enough": {"have": 0, "need": 1, "of": "finishes and sellers that contradict the rest"}});
+        let mut row = json!({
+            "shown": c.shown, "against": c.against, "offers": c.offers,
+            "against_offers": c.against_offers, "difference": c.difference, "strata": c.strata,
+        });
+        row["odds_ratio"] = match &c.odds_ratio {
+            Odds::Known(e) => json!(e),
+            Odds::NotEnough(n) => json!({"not_enough": n}),
+            Odds::AtLeast(_) | Odds::AtMost(_) => none,
+        };
+        match c.odds_ratio {
+            Odds::AtLeast(low) => row["odds_ratio_at_least"] = json!(low),
+            Odds::AtMost(high) => row["odds_ratio_at_most"] = json!(high),
+            _ => {}
+        }
+        row
+    };
+    Value::Array(g.samples.iter().map(one).collect())
+}
+
 fn figures<'a>(rows: impl Iterator<Item = (&'a String, &'a Figure)>) -> Value {
     Value::Object(rows.map(|(k, v)| (k.clone(), json!(v))).collect())
 }
@@ -156,11 +225,13 @@ fn consumption(x: &Consumption) -> Value {
     let mut all = json!({
         "unit": "mL/m2",
         "setup_ml": x.setup,
+        "setup_blended": x.setup_blended,
         "ml_per_m2": figures(rows().map(|u| (&u.fit.finish, &u.fit.blended))),
         "data_alone": figures(rows().map(|u| (&u.fit.finish, &u.fit.data_alone))),
         "in_force": in_force,
         "jobs_used": x.jobs_used,
-        "bottles_used": x.bottles_used,
+        "bottles_used": x.bottles.used,
+        "bottles_left_out": x.bottles.left_out,
         "jobs_left_out": left_out(&x.left_out),
         "month": {"jobs": x.now_jobs, "change": change(&x.change)},
     });
@@ -226,6 +297,16 @@ fn margin(x: &Margin) -> Value {
     })
 }
 
+fn bridge(x: &Bridge) -> Value {
+    json!({"from": x.from, "to": x.to, "terms": x.terms})
+}
+
+fn bridge_months(x: &Moved) -> Value {
+    let none =
+        || json!({"not_enough": {"have": 0, "need": 1, "of": "coated jobs the month before"}});
+    x.months.as_ref().map_or_else(none, bridge)
+}
+
 fn underpriced(x: &Floor) -> Value {
     let jobs: Vec<Value> = x
         .jobs
@@ -246,47 +327,49 @@ fn underpriced(x: &Floor) -> Value {
     })
 }
 
-/// Constants in force beside what the data say. Whether to adopt one is for
-/// `recalibrate`; here stands how they compare.
-fn constants(m: &Material<'_>) -> Value {
-    let mut all = Vec::new();
-    let row =
-        |constant: &str, key: &str, in_force: Option<f64>, found: &Figure, against: Against| {
-            let mut row =
-                json!({"constant": constant, "key": key, "data_alone": found, "against": against});
-            maybe(&mut row, "in_force", in_force);
-            row
-        };
-    if let Ok(x) = &m.findings.consumption {
-        all.push(row(
-            "setup_ml",
-            "",
-            x.setup_in_force,
-            &x.setup,
-            x.setup_against,
-        ));
-        for u in &x.finishes {
-            all.push(row(
-                "ml_per_m2",
-                &u.fit.finish,
-                u.in_force,
-                &u.fit.data_alone,
-                u.against,
-            ));
+fn price_list(x: &PriceList) -> Value {
+    let entry = |e: &Entry| {
+        let mut row = json!({
+            "class": e.class, "finish": e.finish, "list": e.list, "sold": e.sold,
+            "verdict": e.verdict,
+        });
+        match &e.judged {
+            Ok(j) => {
+                row["floor"] = json!(j.floor);
+                row["mend_to"] = json!(j.mend_to);
+                row["chance_under"] = json!(j.chance_under);
+                row["cost"] = json!(j.cost);
+                row["would_bring"] = json!(j.would_bring);
+            }
+            Err(n) => row["cost"] = json!({"not_enough": n}),
         }
-    }
-    if let Ok(x) = &m.findings.minutes {
-        for c in &x.classes {
-            all.push(row(
-                "minutes",
-                &c.fit.class,
-                c.in_force,
-                &c.fit.typical,
-                c.against,
-            ));
-        }
-    }
-    Value::Array(all)
+        row
+    };
+    Value::Array(x.entries.iter().map(entry).collect())
+}
+
+/// Every constant with its verdict.
+pub(super) fn constants(r: &Recalibration, f: &Format) -> Value {
+    let row = |l: &Line| {
+        let mut row = json!({
+            "constant": l.constant, "key": l.key, "data_alone": l.data_alone, "blended": l.blended,
+            "verdict": l.verdict, "why": constant_words::why(l, f),
+        });
+        maybe(&mut row, "in_force", l.in_force);
+        maybe(&mut row, "proposed", l.proposed);
+        maybe(&mut row, "predicted", l.proof);
+        row
+    };
+    Value::Array(r.lines.iter().map(row).collect())
+}
+
+/// Old constants against new, months predicted beforehand.
+pub(super) fn backtest(b: &Backtest) -> Value {
+    let mut all = json!({"from": b.from, "until": b.until, "months": b.months});
+    maybe(&mut all, "use_ml", b.use_ml);
+    maybe(&mut all, "minutes", b.minutes);
+    maybe(&mut all, "money", b.money);
+    all
 }
 
 fn definitions() -> Value {
@@ -295,6 +378,8 @@ fn definitions() -> Value {
         "estimate": "value with the interval low..high that holds the truth `level` of the time; n observations",
         "attach.rate": "coated / eligible, eligible = finished film jobs that the coating suits; Wilson interval",
         "attach.acceptance": "coated / offered among jobs known to have been offered; Wilson interval",
+        "attach.sample": "among jobs known to have been offered, pooled over finish and seller: Mantel-Haenszel odds ratio (Robins-Breslow-Greenland) and difference (Sato)",
+        "attach.sellers.acceptance": "a person's own share drawn towards everybody's (beta-binomial, spread integrated out); in order of names, no rank",
         "attach.months.usual_low": "exact binomial limits at 0.9973 for that month's count at the usual rate (window without the month)",
         "change.difference": "month less usual at level 0.9875 (four figures watched together); a share of the usual in consumption and minutes",
         "consumption.data_alone": "mL per m2, weighted least squares with a set-up per job, variance in proportion to the area; 95% t-interval cut at 0",
@@ -304,6 +389,10 @@ fn definitions() -> Value {
         "cost_per_ml": "cost over mL that came to use, bottles opened in the window, left-overs included; ratio of totals",
         "margin.contribution": "net price less coating, loaded labour, consumables, card fees and callbacks of coating work",
         "margin.per_bay_hour": "contribution per hour of hands-on work plus the cure that the settings ask for",
-        "underpriced.floor": "expected cost / (1 - floor margin - card fee share)",
+        "bridge": "from, by what the constants in force on the day of the quote assumed, to what happened; one input changed at a time, + = gained; from and the terms add up to `to` exactly",
+        "bridge_months": "the same from the month before; volume at that month's mean quote, mix and newer constants by the constants in force at its end",
+        "underpriced.floor": "(expected cost + reserve for callbacks) / (1 - floor margin - card fees), without sales tax",
+        "underpriced.price_list": "full jobs at the list prices in force at the month's end; list, floor and mend_to with tax as the shop writes prices; under: chance over 0.9, likely_under: over 0.5; would_bring: over the window's jobs at the same sales, less tax and card fees",
+        "reserve": "mean cost of coating callbacks per coated job of the window; set_aside and true_up: the month against the rest of the window",
     })
 }

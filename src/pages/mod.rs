@@ -2,12 +2,15 @@
 //! no threshold and no statistic is decided here.
 
 mod account;
+mod constants;
 mod error;
 mod first_screen;
 pub mod format;
 mod json;
 mod page;
 mod quarantine;
+mod quote;
+mod recalibrate;
 pub mod render;
 mod rests_on;
 mod sections;
@@ -23,6 +26,7 @@ pub use write::File;
 
 use crate::findings::Findings;
 use crate::findings::headline::Action;
+use crate::findings::quote::Quote;
 use crate::intake::List;
 use crate::intake::ledger::Ledger;
 use crate::intake::reason::Rejected;
@@ -85,6 +89,7 @@ pub fn files(m: &Material<'_>) -> Result<Vec<File>, PageError> {
             bytes: quarantine::csv(m.rejected)?,
         },
     ];
+    all.push(recalibrate::proposed(m.findings)?);
     for table in page.sections.iter().flat_map(|s| &s.tables) {
         all.push(File {
             path: format!("tables/{}.csv", table.name),
@@ -92,6 +97,40 @@ pub fn files(m: &Material<'_>) -> Result<Vec<File>, PageError> {
         });
     }
     Ok(all)
+}
+
+/// What `recalibrate` prints for people.
+pub fn recalibration_text(all: &Findings, f: &Format) -> String {
+    recalibrate::text(all, f)
+}
+
+/// What `recalibrate --json` prints.
+///
+/// # Errors
+/// None in practice: it is written to memory.
+pub fn recalibration_json(all: &Findings, f: &Format) -> Result<String, PageError> {
+    recalibrate::json(all, f)
+}
+
+/// What `recalibrate --out` writes.
+///
+/// # Errors
+/// Where the next record cannot be written as TOML.
+pub fn recalibration_files(all: &Findings, f: &Format) -> Result<Vec<File>, PageError> {
+    recalibrate::files(all, f)
+}
+
+/// What `quote` prints for people.
+pub fn quote_text(q: &Quote, f: &Format) -> String {
+    quote::text(q, f)
+}
+
+/// What `quote --json` prints.
+///
+/// # Errors
+/// None in practice: it is written to memory.
+pub fn quote_json(q: &Quote, f: &Format) -> Result<String, PageError> {
+    quote::json(q, f)
 }
 
 /// Lines for the terminal, for a review written to `place`.

@@ -26,14 +26,24 @@ pub(super) fn page(m: &Material<'_>) -> Result<Page, PageError> {
         format: m.format,
         scope: &f.scope,
         actions: m.actions,
+        money: m.money,
     };
-    let sections = vec![
-        sections::attach::section(&f.attach, context)?,
-        sections::margin::section(&f.margin, context)?,
+    let mut sections = vec![
+        sections::attach::section(&f.attach, &f.groups, context)?,
+        sections::margin::section(f, context)?,
+        sections::bridge::section(&f.moved, context)?,
         sections::floor::section(&f.floor, m.money.floor_margin, context)?,
-        sections::consumption::section(&f.consumption, context)?,
-        sections::minutes::section(&f.minutes, context)?,
+        sections::price_list::section(&f.price_list, m.money.floor_margin, context)?,
+        sections::consumption::section(f, context)?,
+        sections::minutes::section(f, context)?,
+        sections::pace::section(&f.pace, context)?,
+        sections::callbacks::section(&f.callbacks, context)?,
+        sections::workspace::section(&f.workspace, context)?,
+        sections::bottles::section(&f.bottles, context),
+        sections::durability::section(&f.durability, context)?,
     ];
+    let since = f.restated.as_ref();
+    sections.extend(since.map(|r| sections::restated::section(r, context)));
     let name = month(f.scope.month.first());
     let view = PageView {
         title: format!("Coating review, {name}"),

@@ -17,6 +17,10 @@ pub enum Cell {
     Count(u64),
     /// A share of 1.
     Share(f64),
+    /// A small share of 1, with a decimal.
+    FineShare(f64),
+    /// A change as a share, with its sign.
+    Change(f64),
     /// Money [minor units].
     Money(f64),
     /// Money, whole minor units.
@@ -72,6 +76,8 @@ impl Cell {
             Self::Text(t) => CellView::words(t),
             Self::Count(n) => CellView::number(f.count(*n), *n as f64),
             Self::Share(x) => CellView::number(f.share(*x), *x),
+            Self::Change(x) => CellView::number(format!("{}%", f.signed(100.0 * x, 0)), *x),
+            Self::FineShare(x) => CellView::number(f.share_fine(*x), *x),
             Self::Money(x) => CellView::number(about(*x), *x),
             Self::Exact(m) => CellView::number(f.money_exact(*m), m.as_f64()),
             Self::PerArea(x) => CellView::number(f.use_rate_number(*x), *x),
@@ -99,7 +105,7 @@ impl Cell {
         match self {
             Self::Text(t) => defused(t),
             Self::Count(n) => n.to_string(),
-            Self::Share(x) | Self::Factor(x) => number(*x),
+            Self::Share(x) | Self::FineShare(x) | Self::Change(x) | Self::Factor(x) => number(*x),
             Self::PerArea(x) | Self::Volume(x) | Self::Minutes(x) | Self::Area(x) => number(*x),
             Self::Money(x) | Self::PerVolume(x) => money(*x),
             Self::Exact(m) => money(m.as_f64()),

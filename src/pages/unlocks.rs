@@ -23,9 +23,20 @@ const TIMED: &[Column] = &[
     (Table::Coatings, "minutes"),
     (Table::Coatings, "started_at"),
 ];
+const PERSON: &[Column] = &[(Table::Coatings, "applied_by")];
+const CAUSE: &[Column] = &[(Table::Callbacks, "cause")];
+const REPORTED: &[Column] = &[(Table::Callbacks, "reported_on")];
+const WORKSPACE: &[Column] = &[
+    (Table::Coatings, "air_temperature"),
+    (Table::Coatings, "relative_humidity"),
+    (Table::Coatings, "released_at"),
+    (Table::Coatings, "rain"),
+];
+const VOLUME: &[Column] = &[(Table::Bottles, "volume")];
+const OPENED: &[Column] = &[(Table::Bottles, "opened_on")];
 
 /// The sections of a review.
-pub(super) const SECTIONS: [Section; 5] = [
+pub(super) const SECTIONS: [Section; 12] = [
     Section {
         name: "How often the coating is sold",
         needs: &[],
@@ -35,8 +46,16 @@ pub(super) const SECTIONS: [Section; 5] = [
         needs: &[PRICE, TIMED],
     },
     Section {
+        name: "Where the margin moved",
+        needs: &[PRICE, TIMED, AREA, FINISH],
+    },
+    Section {
         name: "Prices below the floor",
         needs: &[PRICE, TIMED, AREA, FINISH],
+    },
+    Section {
+        name: "Price list",
+        needs: &[USED, TIMED, AREA, FINISH],
     },
     Section {
         name: "Coating used per area",
@@ -45,6 +64,26 @@ pub(super) const SECTIONS: [Section; 5] = [
     Section {
         name: "Hands-on minutes by class",
         needs: &[TIMED, AREA, FINISH],
+    },
+    Section {
+        name: "Hands-on time by person",
+        needs: &[TIMED, AREA, FINISH, PERSON],
+    },
+    Section {
+        name: "Callbacks of coating work",
+        needs: &[CAUSE],
+    },
+    Section {
+        name: "Workspace and cure",
+        needs: &[WORKSPACE],
+    },
+    Section {
+        name: "Bottles",
+        needs: &[VOLUME, OPENED],
+    },
+    Section {
+        name: "How long the film lasts",
+        needs: &[CAUSE, REPORTED],
     },
 ];
 

@@ -274,9 +274,22 @@ impl CellView {
         }
     }
 
-    /// The sort key as the template prints it; empty without one.
+    /// The sort key as the template prints it, to six digits, which is more
+    /// than any cell shows; empty without one.
     pub fn key(&self) -> String {
-        self.sort.map_or_else(String::new, |v| format!("{v}"))
+        const DIGITS: i32 = 6;
+        let short = |v: f64| {
+            let size = v.abs().log10().floor();
+            if !size.is_finite() {
+                return format!("{v}");
+            }
+            let places = DIGITS - 1 - size as i32;
+            format!("{:.*}", places.clamp(0, 12) as usize, v)
+                .trim_end_matches(|c| c == '0' && places > 0)
+                .trim_end_matches('.')
+                .to_string()
+        };
+        self.sort.map_or_else(String::new, short)
     }
 }
 
@@ -315,6 +328,11 @@ mod tests {
     fn a_cell_that_is_no_number_has_no_key() {
         assert_eq!(CellView::number("x", f64::NAN).key(), "");
         assert_eq!(CellView::number("52%", 0.52).key(), "0.52");
+        assert_eq!(CellView::number("72%", 13.0 / 18.0).key(), "0.722222");
+        assert_eq!(CellView::number("", 1_234_567.0).key(), "1234567");
+        assert_eq!(CellView::number("", 100.0).key(), "100");
+        assert_eq!(CellView::number("", -20.5).key(), "-20.5");
+        assert_eq!(CellView::number("", 0.0).key(), "0");
         assert_eq!(CellView::thin("3 of 10").key(), "");
     }
 }

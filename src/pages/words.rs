@@ -15,6 +15,7 @@ pub(super) fn certainty_word(certainty: Certainty) -> &'static str {
         Certainty::Likely => "Probably real",
         Certainty::Luck => "Could be luck",
         Certainty::TooFew => "Too few jobs to say",
+        Certainty::NoUsual => "Nothing to compare with yet",
     }
 }
 
@@ -30,6 +31,7 @@ pub(super) fn certainty_sentence(certainty: Certainty) -> &'static str {
         Certainty::Luck => {
             "That could be luck: it is within ordinary ups and downs, so there is nothing to act on."
         }
+        Certainty::NoUsual => "There is no earlier month in the window to compare with.",
         Certainty::TooFew => "There are too few jobs this month to say whether it moved.",
     }
 }
@@ -77,6 +79,9 @@ pub(super) fn why_missing(why: &Missing, f: &Format) -> String {
         }
         Missing::NoPrice(Lacking::Wage) => {
             "The cost of an hour is not known: add hourly_cost to the people, or to constants.toml.".into()
+        }
+        Missing::NoPrice(Lacking::Constants) => {
+            "What quotes assume is not known: add constants.toml.".into()
         }
     }
 }

@@ -6,7 +6,7 @@
 
 use super::error::PageError;
 use std::fs;
-use std::io;
+use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
 /// A file of a review: its path within the folder, and its bytes.
@@ -28,6 +28,24 @@ fn io_error<'a>(path: &'a Path, doing: &'static str) -> impl Fn(io::Error) -> Pa
         path: path.to_path_buf(),
         doing,
         source,
+    }
+}
+
+/// Writes a file that must not be there yet, whole or not at all.
+///
+/// # Errors
+/// [`PageError::Exists`] where there is one; [`PageError::Io`].
+pub fn new_file(place: &Path, bytes: &[u8]) -> Result<(), PageError> {
+    let folder = Beside::of(place).folder;
+    let mut new = tempfile::NamedTempFile::new_in(&folder)
+        .map_err(io_error(&folder, "making a temporary file"))?;
+    io::Write::write_all(&mut new, bytes).map_err(io_error(place, "writing"))?;
+    match new.persist_noclobber(place) {
+        Ok(_) => Ok(()),
+        Err(e) if e.error.kind() == io::ErrorKind::AlreadyExists => Err(PageError::Exists {
+            path: place.to_path_buf(),
+        }),
+        Err(e) => Err(io_error(place, "moving the new file in")(e.error)),
     }
 }
 
@@ -93,6 +111,35 @@ fn readable(folder: &Path) -> Result<(), PageError> {
 
 #[cfg(not(unix))]
 fn readable(_: &Path) -> Result<(), PageError> {
+    Ok(())
+}
+
+/// Writes `files` into a folder, which is made where it is not there; each
+/// replaces one of its own name, whole, and nothing else is touched.
+///
+/// # Errors
+/// [`PageError::Io`].
+pub fn into(folder: &Path, files: &[File]) -> Result<(), PageError> {
+    fs::create_dir_all(folder).map_err(io_error(folder, "making the folder"))?;
+    for file in files {
+        let path = folder.join(&file.path);
+        let failed = io_error(&path, "writing");
+        let mut new = tempfile::NamedTempFile::new_in(folder).map_err(&failed)?;
+        new.write_all(&file.bytes).map_err(&failed)?;
+        readable_file(new.path()).map_err(&failed)?;
+        new.persist(&path).map_err(|e| failed(e.error))?;
+    }
+    Ok(())
+}
+
+#[cfg(unix)]
+fn readable_file(file: &Path) -> io::Result<()> {
+    use std::os::unix::fs::PermissionsExt;
+    fs::set_permissions(file, fs::Permissions::from_mode(0o644))
+}
+
+#[cfg(not(unix))]
+fn readable_file(_: &Path) -> io::Result<()> {
     Ok(())
 }
 

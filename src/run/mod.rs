@@ -1,28 +1,41 @@
 //! The only place where stages meet: settings, intake, measures, fits,
 //! findings and pages, in that order.
 
+mod backtest;
+mod bottle_rows;
+mod bottles;
+mod constants;
+mod earlier;
 mod estimates;
 mod find;
+mod pace;
+mod price_list;
+mod quote;
+mod read;
+mod recalibrate;
+mod sales;
+mod workmanship;
 
 pub use crate::error::Error;
 
-use crate::findings::Scope;
-use crate::findings::headline;
+pub use quote::quote;
+pub use recalibrate::recalibrate;
 
-use crate::intake::{self, Intake, Progress};
+use crate::findings::Scope;
+use crate::findings::{headline, restated};
+use read::Folder;
+
+use crate::intake::{self, Progress};
 use crate::invent::{Plan, invent_into};
-use crate::measures::{self, Span, View};
+use crate::measures::Span;
 use crate::pages::format::Format;
 use crate::pages::{self, About, Material};
-use crate::settings::command::{CheckArgs, InventArgs, ReviewArgs};
+use crate::settings::command::{CheckArgs, InventArgs, MapArgs, ReviewArgs};
 use crate::settings::constants::Constants;
-use crate::settings::contract::Table;
 use crate::settings::month::Month;
 use crate::settings::shop::Shop;
-use polars::prelude::DataFrame;
 use sha2::{Digest, Sha256};
-use std::collections::BTreeMap;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// A review that was written.
 #[derive(Debug, Clone)]
@@ -41,26 +54,20 @@ pub struct Reviewed {
 /// Everything that [`Error`] names; what stood at the place before then still
 /// stands.
 pub fn review(args: &ReviewArgs, progress: &mut dyn FnMut(Progress)) -> Result<Reviewed, Error> {
-    let shop = Shop::read(&args.folder)?;
-    let constants = Constants::read(&args.folder)?;
-    let read = intake::read(&args.folder, &shop, progress)?;
-    read.need_jobs()?;
-    let Intake {
-        frames,
+    let Folder {
+        shop,
+        constants,
         ledger,
-        quarantine: rejected,
-        ..
-    } = read;
-    let span = measures::span(frames.of(Table::Jobs))?;
-    let scope = scope(args.month, span, &shop)?;
-    let tables = frames.into_inner().into_iter();
-    let tables: BTreeMap<&'static str, DataFrame> = tables.map(|(t, f)| (t.name(), f)).collect();
-    let view = View {
-        month: scope.month,
-        window_from: scope.window_from,
-    };
-    let measured = measures::measure(tables, view)?;
-    let findings = find::find(&measured, &scope, span, &shop, &constants)?;
+        rejected,
+        span,
+        scope,
+        measured,
+        history,
+    } = read::read(&args.folder, args.month, progress)?;
+    let mut findings = find::find(&measured, &scope, span, &shop, &constants, &history)?;
+    let before = earlier::read(&args.folder, scope.month.plus(-1));
+    findings.restated =
+        before.map(|e| restated::find(&e, &findings.attach, findings.earned_before));
     let actions = headline::actions(&findings);
     let format = Format::new(shop.page.system, shop.money.currency.clone());
     let about = About {
@@ -141,6 +148,9 @@ pub struct Checked {
 /// Settings and intake's.
 pub fn check(args: &CheckArgs, progress: &mut dyn FnMut(Progress)) -> Result<Checked, Error> {
     let shop = Shop::read(&args.folder)?;
+    if args.descriptor {
+        return descriptor(&args.folder, &shop);
+    }
     // Constants are no export, but a fault in them would stop the review.
     Constants::read(&args.folder)?;
     let read = intake::read(&args.folder, &shop, progress)?;
@@ -188,4 +198,31 @@ pub fn invent(args: &InventArgs) -> Result<Vec<String>, Error> {
             args.folder.join("truth.json").display()
         ),
     ])
+}
+
+/// The Data Package of a folder's exports.
+fn descriptor(folder: &Path, shop: &Shop) -> Result<Checked, Error> {
+    let package = intake::descriptor(folder, shop)?;
+    Ok(Checked {
+        text: format!("{package:#}\n"),
+        quarantined: 0,
+    })
+}
+
+/// Drafts `shop.toml`; returns what to print. With `--write` the draft goes
+/// into the folder, never over a file that is there.
+///
+/// # Errors
+/// A folder that cannot be read; a `shop.toml` that is there already.
+pub fn map(args: &MapArgs) -> Result<String, Error> {
+    let draft = intake::draft(&args.folder)?;
+    if !args.write {
+        return Ok(draft.text);
+    }
+    let place = args.folder.join("shop.toml");
+    pages::write::new_file(&place, draft.text.as_bytes())?;
+    Ok(format!(
+        "Drafted {}. Read its comments, mend what is wrong, then run `check`.\n",
+        place.display()
+    ))
 }

@@ -21,6 +21,12 @@ pub enum Command {
     Review(ReviewArgs),
     /// Read a folder of exports and account for every line, writing nothing
     Check(CheckArgs),
+    /// Draft shop.toml from the headings and values of a folder of exports
+    Map(MapArgs),
+    /// Hold every constant against the records, and adopt the better ones
+    Recalibrate(RecalibrateArgs),
+    /// What a job to come takes and costs, and where each number comes from
+    Quote(QuoteArgs),
     /// Make an invented shop with a known truth, for trials and tests
     Invent(InventArgs),
 }
@@ -41,6 +47,73 @@ pub struct ReviewArgs {
     pub strict: bool,
 }
 
+/// Flags of `recalibrate`.
+#[derive(Debug, Clone, Args)]
+pub struct RecalibrateArgs {
+    /// Folder that holds the exports
+    pub folder: PathBuf,
+    /// Month up to which to look, as 2026-10 [default: the latest in the data]
+    #[arg(long, value_name = "YYYY-MM", value_parser = parse_month)]
+    pub month: Option<Month>,
+    /// Add the new record to constants.toml
+    #[arg(long)]
+    pub adopt: bool,
+    /// Print JSON for machines
+    #[arg(long)]
+    pub json: bool,
+    /// Write constants-proposed.toml, constants.csv and constants.json there
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+}
+
+/// Flags of `quote`.
+#[derive(Debug, Clone, Args)]
+pub struct QuoteArgs {
+    /// Folder that holds the exports
+    pub folder: PathBuf,
+    /// Vehicle class
+    #[arg(long)]
+    pub class: String,
+    /// Finish and its film area, in m2, or in ft2 where the page's units are us; again for two-tone
+    /// work. One may come without an area and takes what is left of the class's full area
+    #[arg(long, value_name = "FINISH[=AREA]", required = true, value_parser = parse_finish)]
+    pub finish: Vec<FinishArg>,
+    /// Month up to which to look, as 2026-10 [default: the latest in the data]
+    #[arg(long, value_name = "YYYY-MM", value_parser = parse_month)]
+    pub month: Option<Month>,
+    /// Print JSON for machines
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// A finish of the job to quote.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FinishArg {
+    /// The finish.
+    pub finish: String,
+    /// Its film area, in the unit of the page.
+    pub area: Option<f64>,
+}
+
+fn parse_finish(text: &str) -> Result<FinishArg, String> {
+    let Some((finish, area)) = text.rsplit_once('=') else {
+        return Ok(FinishArg {
+            finish: text.to_string(),
+            area: None,
+        });
+    };
+    let number: Option<f64> = area.trim().parse().ok();
+    match number.filter(|x| x.is_finite() && *x > 0.0 && *x < 1.0e6) {
+        Some(x) => Ok(FinishArg {
+            finish: finish.trim().to_string(),
+            area: Some(x),
+        }),
+        None => Err(format!(
+            "the area is {area:?}; expected a number above 0, as in matte=14.5"
+        )),
+    }
+}
+
 /// Flags of `check`.
 #[derive(Debug, Clone, Args)]
 pub struct CheckArgs {
@@ -49,9 +122,22 @@ pub struct CheckArgs {
     /// Print JSON for machines
     #[arg(long)]
     pub json: bool,
+    /// Print a Data Package (version 2) with Table Schemas of the files
+    #[arg(long, conflicts_with = "json")]
+    pub descriptor: bool,
     /// Exit with status 3 where any line was put aside
     #[arg(long)]
     pub strict: bool,
+}
+
+/// Flags of `map`.
+#[derive(Debug, Clone, Args)]
+pub struct MapArgs {
+    /// Folder that holds the exports
+    pub folder: PathBuf,
+    /// Write the draft as FOLDER/shop.toml, where there is none yet
+    #[arg(long)]
+    pub write: bool,
 }
 
 /// Flags of `invent`; what is left out is as in demo-data/film-shop.

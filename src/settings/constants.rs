@@ -89,7 +89,7 @@ impl Constants {
         }
     }
 
-    fn check(source: &Source) -> Result<Self, SettingsError> {
+    pub(super) fn check(source: &Source) -> Result<Self, SettingsError> {
         let raw: RawConstants = source.parse()?;
         let mut records = Vec::with_capacity(raw.record.len());
         let mut days = BTreeMap::new();

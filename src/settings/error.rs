@@ -37,6 +37,30 @@ pub enum SettingsError {
         /// What is allowed.
         expected: String,
     },
+    /// A record cannot be written as TOML.
+    #[error("the next record cannot be written: {what}")]
+    Record {
+        /// Why.
+        what: String,
+    },
+    /// Another record starts on the day of the one to adopt.
+    #[error("{}: a record already starts on {day} (source: {source_of_it}), so nothing was added. Move its effective_on, or keep it.", file.display())]
+    Taken {
+        /// The settings file.
+        file: PathBuf,
+        /// The day.
+        day: chrono::NaiveDate,
+        /// Where that record came from, in the shop's words.
+        source_of_it: String,
+    },
+    /// The file cannot be written; it stands as it did.
+    #[error("{}: cannot be written ({source}). It stands as it did.", file.display())]
+    NotWritten {
+        /// The settings file.
+        file: PathBuf,
+        /// The operating system's word.
+        source: std::io::Error,
+    },
     /// The month asked for is not a month.
     #[error("--month {found}: expected a year and a month, as in 2026-10")]
     Month {

@@ -1,6 +1,7 @@
 //! Settings: the command line, `shop.toml` and `constants.toml` become checked
 //! values once; nothing after this room reads flags or settings files.
 
+pub mod adopt;
 pub mod command;
 pub mod constants;
 pub mod contract;

@@ -8,7 +8,9 @@
 //! * `intake*`: messy files, line by line;
 //! * `invent`: the demo data can be made again, byte for byte;
 //! * `charts`: drawings against golden files;
+//! * `constants`: bottles by days, published data as jobs, adopting and quoting;
 //! * `truth`: true constants of invented shops, found again;
+//! * `sales`: sales and money: published tables as jobs, what was planted, bad input;
 //! * `review`: the whole program, on the demo, the messy export and bad input;
 //! * `page`: every sentence of the demo page against its table.
 
@@ -21,6 +23,8 @@
 )]
 
 mod charts;
+mod constants;
+mod durability;
 mod intake;
 mod intake_polluted;
 mod intake_random;
@@ -28,6 +32,7 @@ mod intake_spectrum;
 mod invent;
 mod layers;
 mod page;
+mod people;
 mod queries;
 mod reference_control;
 mod reference_linear;
@@ -38,6 +43,7 @@ mod reference_robust;
 mod reference_survival;
 mod reference_tables;
 mod review;
+mod sales;
 mod truth;
 mod twins_fits;
 mod twins_rates;

@@ -496,9 +496,9 @@ fn cross_products_equal_rows_on_the_programs_own_designs() {
         let rows = LeastSquares::new(Design::new(&design, 4).unwrap(), &shop.used).unwrap();
         let slow = rows.weighted(&weights).unwrap().fit().unwrap();
         let mut table = CrossProducts::new(FINISHES);
-        for i in 0..60 {
-            let x = &shop.areas[i * FINISHES..(i + 1) * FINISHES];
-            table.add(x, shop.used[i], weights[i]);
+        let rows = shop.areas.chunks(FINISHES).zip(&shop.used).zip(&weights);
+        for ((x, used), weight) in rows.take(60) {
+            table.add(x, *used, *weight);
         }
         let fast = table.fit_with_intercept().unwrap();
         let errors = (
@@ -556,6 +556,9 @@ fn cross_products_split_merge_and_sums() {
             near("coefficient", a.coefficients[j], b.coefficients[j], 1e-11);
         }
     }
+    let mut none = CrossProducts::new(FINISHES);
+    none.merge(&CrossProducts::new(FINISHES)).unwrap();
+    assert_eq!(none, CrossProducts::new(FINISHES), "two empty ones");
     // As a query would give it, about a rounded centre.
     let about = [5.0, 5.0, 5.0, 30.0];
     let (mut weight, mut sums, mut products) = (0.0, [0.0; 4], [0.0; 16]);

@@ -156,7 +156,6 @@ impl<'a> Ends<'a> {
 
     /// Live bottles chain by chain, with the straddle that links each to the
     /// one before it.
-    #[allow(clippy::type_complexity)]
     fn chains(&self, bottles: &[Bottle]) -> Result<(Vec<usize>, Vec<Option<usize>>), FitError> {
         let live = |b: usize| {
             let works = bottles[b].jobs > 0 || self.first[b].or(self.last[b]).is_some();

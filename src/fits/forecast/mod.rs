@@ -374,6 +374,20 @@ mod tests {
         assert!(over(&three) < over(&sure), "months even out");
     }
 
+    /// The same scale on three degrees of freedom has the heavier tails.
+    #[test]
+    fn few_degrees_of_freedom_widen() {
+        let covariance = [0.0, 0.0, 0.0, 0.25];
+        let known = past(&MONTHS, &[20.0; 30], &covariance);
+        let mut guessed = known;
+        guessed.uses.df = 3.0;
+        let over = |p: &Past<'_>| {
+            let found = need(p, params(1)).unwrap();
+            found.ml.nine_tenths / found.ml.half
+        };
+        assert!(over(&guessed) > 1.05 * over(&known));
+    }
+
     #[test]
     fn restless_months_call_for_more_in_hand() {
         let restless = [10, 80, 35, 5, 90, 20, 60, 15, 70, 30, 55, 22];

@@ -1,11 +1,11 @@
 //! What hangs on a job: surfaces, spells, callbacks and inspections find
 //! theirs by shop and job, and go where it goes.
 
-use super::super::cells::shown;
 use super::super::chunk::key_field;
 use super::super::file::FileRows;
 use super::super::keys::{KeyIndex, row_hash};
 use super::super::reason::{Fault, Reason};
+use super::super::refusals::shown;
 use super::stack::{Segment, Stack};
 use super::{LinkedTable, NO_JOB, RecordId, States};
 use crate::settings::contract::{TABLES, Table};

@@ -1,11 +1,11 @@
 //! Keys that come again: a later export wins, an exact repeat counts once,
 //! and within one export other content under the same key is a fault.
 
-use super::super::cells::shown;
 use super::super::chunk::key_field;
 use super::super::file::FileRows;
 use super::super::keys::{KeyIndex, row_hash};
 use super::super::reason::{Fault, Reason};
+use super::super::refusals::shown;
 use super::stack::Stack;
 use super::{LinkedTable, States};
 use std::collections::BTreeSet;

@@ -1,8 +1,10 @@
 //! People: unknown ones, work before hire or after leaving, two jobs at once.
 
 use super::super::keys::{hash_key, row_hash};
-use super::super::links::{Answer, Located, NO_JOB, Resolver, meet_without_shop};
-use super::{List, Look, Oddity, Subjects, alive, day_of, day_text, moment_text};
+use super::super::links::{
+    Answer, LinkedTable, Located, NO_JOB, Resolver, Stack, meet_without_shop,
+};
+use super::{Collected, Listed, Look, Oddity, Subjects, alive, day_of, day_text, moment_text};
 use crate::settings::contract::Table;
 use std::collections::HashMap;
 
@@ -23,7 +25,7 @@ enum Known {
 }
 
 /// Work by people against the table of people.
-pub(super) fn known(look: &Look<'_, '_>, list: &mut List) {
+pub(super) fn known(look: &Look<'_, '_>, list: &mut Collected) {
     let Some(people) = look.table(Table::People).filter(|p| p.stack.len > 0) else {
         return;
     };
@@ -135,29 +137,40 @@ struct Spell {
 }
 
 /// One person on two jobs at once.
-pub(super) fn overlaps(look: &Look<'_, '_>, list: &mut List) {
+pub(super) fn overlaps(look: &Look<'_, '_>, list: &mut Collected) {
     let Some(coatings) = look.table(Table::Coatings) else {
         return;
     };
-    let stack = &coatings.stack;
-    let at = |name| stack.field(name);
-    let fields = (
-        at("shop"),
-        at("applied_by"),
-        at("started_at"),
-        at("ended_at"),
-    );
+    let mut found: Vec<(u32, u32)> = Vec::new();
+    for mut of_one in spells(look, coatings) {
+        // Exports are mostly in order of time, which sorting notices.
+        of_one.sort_by_key(|s| (s.start, s.row));
+        of_one_person(&of_one, &mut found);
+    }
+    found.sort_unstable();
+    for (row, other) in found {
+        let (here, there) = (coatings.stack.locate(row), coatings.stack.locate(other));
+        list.add(Oddity::TwoJobsAtOnce, 1, || {
+            two_at_once(look, &coatings.stack, here, there)
+        });
+    }
+}
+
+/// Spells with a start and an end, by person.
+fn spells(look: &Look<'_, '_>, coatings: &LinkedTable<'_>) -> Vec<Vec<Spell>> {
+    let at = |name| coatings.stack.field(name);
+    let (shop, person) = (at("shop"), at("applied_by"));
+    let (start, end) = (at("started_at"), at("ended_at"));
     let mut person_of: HashMap<u64, usize> = HashMap::new();
     let mut spells: Vec<Vec<Spell>> = Vec::new();
     for (segment, row, global) in alive(look.linked, coatings) {
         let whole = |at| segment.column(at).and_then(|c| c.whole(row));
         let text = |at| segment.column(at).and_then(|c| c.text(row));
-        let (Some(start), Some(end), Some(person)) =
-            (whole(fields.2), whole(fields.3), text(fields.1))
+        let (Some(start), Some(end), Some(person)) = (whole(start), whole(end), text(person))
         else {
             continue;
         };
-        let hash = hash_key(text(fields.0).unwrap_or(""), person.as_bytes());
+        let hash = hash_key(text(shop).unwrap_or(""), person.as_bytes());
         let next = spells.len();
         let at = *person_of.entry(hash).or_insert(next);
         if at == next {
@@ -174,40 +187,36 @@ pub(super) fn overlaps(look: &Look<'_, '_>, list: &mut List) {
             row: global,
         });
     }
-    let mut found: Vec<(u32, u32)> = Vec::new();
-    for of_one in &mut spells {
-        // Exports are mostly in order of time, which sorting notices.
-        of_one.sort_by_key(|s| (s.start, s.row));
-        of_one_person(of_one, &mut found);
-    }
-    found.sort_unstable();
-    for (row, other) in found {
-        let (here, there) = (stack.locate(row), stack.locate(other));
-        let text = |x: &Located<'_, '_>, at| super::shown(x.text(at).unwrap_or(""));
-        let start = |x: &Located<'_, '_>| {
-            let micros = x.segment.column(fields.2).and_then(|c| c.whole(x.row));
-            micros.map(moment_text).unwrap_or_default()
-        };
-        let job = stack.field("job");
-        let found = format!(
-            "job {} from {} while on job {} from {}",
-            text(&here, job),
-            start(&here),
-            text(&there, job),
-            start(&there)
-        );
-        let subject = (
-            here.text(fields.0).unwrap_or(""),
-            here.text(fields.1).unwrap_or(""),
-        );
-        list.add(look.listed(
-            Oddity::TwoJobsAtOnce,
-            here.segment,
-            here.row,
-            subject,
-            found,
-        ));
-    }
+    spells
+}
+
+fn two_at_once(
+    look: &Look<'_, '_>,
+    stack: &Stack<'_>,
+    here: Located<'_, '_>,
+    there: Located<'_, '_>,
+) -> Listed {
+    let text = |x: &Located<'_, '_>, name| super::shown(x.text(stack.field(name)).unwrap_or(""));
+    let start = |x: &Located<'_, '_>| {
+        let column = x.segment.column(stack.field("started_at"));
+        let micros = column.and_then(|c| c.whole(x.row));
+        micros.map(moment_text).unwrap_or_default()
+    };
+    let found = format!(
+        "job {} from {} while on job {} from {}",
+        text(&here, "job"),
+        start(&here),
+        text(&there, "job"),
+        start(&there)
+    );
+    let (shop, person) = (text(&here, "shop"), text(&here, "applied_by"));
+    look.listed(
+        Oddity::TwoJobsAtOnce,
+        here.segment,
+        here.row,
+        (&shop, &person),
+        found,
+    )
 }
 
 /// Spells that begin while an earlier one on another job goes on; `spells` in

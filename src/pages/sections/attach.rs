@@ -1,8 +1,9 @@
 //! How often the coating is sold.
 
-use super::{Context, Section, drawn, say};
+use super::{Context, Section, drawn, groups, say};
 use crate::charts::{Axis, Band, Centre, Control, Month, Tick, control, figure_of};
 use crate::findings::attach::{Attach, AttachMonth};
+use crate::findings::groups::Groups;
 use crate::findings::headline::Moved;
 use crate::pages::error::PageError;
 use crate::pages::format::{Format, month, month_short};
@@ -14,8 +15,17 @@ pub(in crate::pages) const ID: &str = "sold";
 const HEADING: &str = "How often the coating is sold";
 
 /// The section.
-pub(in crate::pages) fn section(a: &Attach, c: Context<'_>) -> Result<Section, PageError> {
+pub(in crate::pages) fn section(
+    a: &Attach,
+    groups: &Groups,
+    c: Context<'_>,
+) -> Result<Section, PageError> {
     let f = c.format;
+    let mut notes = vec![offers(a, f)];
+    notes.extend(last_year(a, f));
+    notes.extend(groups::notes(groups, f));
+    let mut tables = vec![by_month(a), this_month(a, groups, c)];
+    tables.extend(groups::tables(groups, c));
     let sentence = sentence_of(a, c);
     let spec = Control {
         months: a.months.iter().map(|m| mark(m, f)).collect(),
@@ -46,12 +56,12 @@ pub(in crate::pages) fn section(a: &Attach, c: Context<'_>) -> Result<Section, P
         )?,
         sentence,
         how_to_read: say(
-            "Each mark is a month. The stroke through it shows where the true rate likely lies; the grey band shows where months of that many jobs fall when nothing has changed. A month inside the band is no reason to act.",
+            "Each mark is a month. The stroke through it shows where the true rate likely lies; the grey band shows where months of that many jobs fall when nothing has changed. A month inside the band is seldom a reason to act.",
         ),
-        notes: vec![offers(a, f)],
+        notes,
         ..SectionView::default()
     };
-    Ok(Section::new(view, vec![by_month(a), this_month(a, c)], f))
+    Ok(Section::new(view, tables, f))
 }
 
 fn outside(a: &Attach) -> u64 {
@@ -121,6 +131,25 @@ fn offers(a: &Attach, f: &Format) -> Sentence {
     say(format!("{asked} {unknown}"))
 }
 
+fn last_year(a: &Attach, f: &Format) -> Option<Sentence> {
+    let then = a.last_year.as_ref()?;
+    let d = &then.difference;
+    let verdict = if d.holds(0.0) {
+        "the change since is no more than luck makes"
+    } else if d.value > 0.0 {
+        "now it is more, by more than luck makes"
+    } else {
+        "now it is fewer, by more than luck makes"
+    };
+    Some(say(format!(
+        "A year before, in {}, it was {} of {} ({}): {verdict}.",
+        month(then.month.first()),
+        f.count(then.coated),
+        f.count_of(then.eligible, "film job", "film jobs"),
+        f.share(then.rate.value)
+    )))
+}
+
 fn mark(m: &AttachMonth, f: &Format) -> Month {
     let label = month_short(m.month.first());
     let known = m.rate.known();
@@ -180,11 +209,12 @@ fn by_month(a: &Attach) -> Table {
             numbers_column("usual_high", "Usual to"),
         ],
         rows: a.months.iter().rev().map(row).collect(),
-        definition: "Share: coated jobs among finished film jobs that the coating suits. Likely from, to: 95% interval. Usual from, to: limits for that many jobs at the usual rate of the window without the month reviewed; a month with fewer than 5 such jobs has no share.".into(),
+        definition: "Share: coated jobs among finished film jobs that the coating suits. Likely from, to: 95% interval. Usual from, to: limits for that many jobs at the usual rate of the window without the month reviewed, wider where the other months differ by more than chance; a month with fewer than 5 such jobs has no share.".into(),
     }
 }
 
-fn this_month(a: &Attach, c: Context<'_>) -> Table {
+fn this_month(a: &Attach, groups: &Groups, c: Context<'_>) -> Table {
+    let then = a.last_year.as_ref();
     let row = |what: &str, cell: Cell| vec![Cell::Text(what.into()), cell];
     let mut rows = vec![
         row("Film jobs that the coating suits", Cell::Count(a.eligible)),
@@ -199,6 +229,35 @@ fn this_month(a: &Attach, c: Context<'_>) -> Table {
         row(
             "Share the month before",
             Cell::maybe(a.change.before, Cell::Share),
+        ),
+        row(
+            "Share a year before",
+            Cell::maybe(then.map(|y| y.rate.value), Cell::Share),
+        ),
+        row(
+            "Film jobs a year before",
+            then.map_or(Cell::Blank, |y| Cell::Count(y.eligible)),
+        ),
+        row(
+            "Coated a year before",
+            then.map_or(Cell::Blank, |y| Cell::Count(y.coated)),
+        ),
+        row(
+            "Change against a year before",
+            Cell::maybe(then.map(|y| y.difference.value), Cell::Share),
+        ),
+        row(
+            "The same, likely from",
+            Cell::maybe(then.map(|y| y.difference.low), Cell::Share),
+        ),
+        row(
+            "The same, likely to",
+            Cell::maybe(then.map(|y| y.difference.high), Cell::Share),
+        ),
+        row("Usual range widened by", Cell::Factor(a.widened_by)),
+        row(
+            "Coated though written down as not offered, in the window",
+            Cell::Count(groups.coated_refused),
         ),
         row(
             "What the change is worth this month",

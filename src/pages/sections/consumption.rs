@@ -1,12 +1,15 @@
 //! Coating used per area.
 
+use super::of_bottles::{bottle_notes, bottles_left_out, costs};
 use super::{Context, Section, drawn, say};
 use crate::charts::{Axis, Intervals, Row, RowFigure, Tick, figure_of, intervals};
 use crate::estimate::Figure;
-use crate::findings::Missing;
+use crate::findings::Findings;
 use crate::findings::consumption::{Consumption, FinishUse};
 use crate::findings::headline::Moved;
 use crate::findings::in_force::{Against, LeftOut, Why};
+use crate::findings::recalibrate::{Constant, Recalibration, Verdict};
+use crate::pages::constants::{self, Tested};
 use crate::pages::error::PageError;
 use crate::pages::format::{Format, month};
 use crate::pages::table::{Cell, Table, numbers_column, words_column};
@@ -17,16 +20,13 @@ pub(in crate::pages) const ID: &str = "used";
 const HEADING: &str = "Coating used per area";
 
 /// The section.
-pub(in crate::pages) fn section(
-    found: &Result<Consumption, Missing>,
-    c: Context<'_>,
-) -> Result<Section, PageError> {
+pub(in crate::pages) fn section(all: &Findings, c: Context<'_>) -> Result<Section, PageError> {
     let f = c.format;
-    let x = match found {
+    let x = match &all.consumption {
         Ok(x) => x,
         Err(why) => return Ok(Section::missing(ID, HEADING, why, f)),
     };
-    let sentence = sentence_of(x, c);
+    let sentence = sentence_of(x, &all.constants, c);
     let tick = |v: f64| f.number(v, usize::from(v.fract() != 0.0));
     let spec = Intervals {
         rows: x.finishes.iter().map(|u| row(u, f)).collect(),
@@ -54,63 +54,101 @@ pub(in crate::pages) fn section(
         how_to_read: say(
             "The dot is what the shop's own jobs say; the bar is where the true figure likely lies; the upright mark is the constant that quotes use. A mark outside the bar means that quotes are off.",
         ),
-        notes: notes(x, f),
+        notes: notes(x, &all.constants, f),
         ..SectionView::default()
     };
-    Ok(Section::new(
-        view,
-        vec![
-            by_finish(x),
-            this_month(x, c),
-            left_out(
-                "use_left_out",
-                "Measured jobs left out of the fit",
-                &x.left_out,
-            ),
-        ],
-        f,
-    ))
+    let mut tables = vec![
+        by_finish(x),
+        constants::table(
+            "use_constants",
+            "Constants of use and cost",
+            all.constants.of(&KINDS),
+            f,
+        ),
+        backtest(&all.constants),
+        this_month(x, c),
+        left_out(
+            "use_left_out",
+            "Measured jobs left out of the fit",
+            &x.left_out,
+        ),
+    ];
+    if !x.bottles.left_out.is_empty() {
+        tables.push(bottles_left_out(&x.bottles.left_out));
+    }
+    tables.extend(costs(&all.coating_cost));
+    Ok(Section::new(view, tables, f))
 }
 
-fn sentence_of(x: &Consumption, c: Context<'_>) -> Sentence {
-    let mut all = off(x, c.format);
+/// Constants that this section decides.
+const KINDS: [Constant; 3] = [Constant::SetupMl, Constant::MlPerM2, Constant::CostPerMl];
+
+fn backtest(r: &Recalibration) -> Table {
+    let b = &r.backtest;
+    let tested = [
+        Tested {
+            what: "coating",
+            kind: Cell::Volume,
+            found: b.use_ml.as_ref(),
+        },
+        Tested {
+            what: "coating and labour",
+            kind: Cell::PerVolume,
+            found: b.money.as_ref(),
+        },
+    ];
+    constants::backtest_table("use_backtest", b, &tested)
+}
+
+fn sentence_of(x: &Consumption, r: &Recalibration, c: Context<'_>) -> Sentence {
+    let mut all = off(x, r, c.format);
     all.extend(say(" "));
     all.extend(moved(x, c));
     all
 }
 
-/// Which constants are off, or that none is.
-fn off(x: &Consumption, f: &Format) -> Sentence {
-    let off: Vec<&FinishUse> = x
-        .finishes
-        .iter()
-        .filter(|u| matches!(u.against, Against::Above | Against::Below))
-        .collect();
+/// Which constants to change, or that none is to be.
+fn off(x: &Consumption, r: &Recalibration, f: &Format) -> Sentence {
+    let adopt = |u: &&FinishUse| r.to_adopt(Constant::MlPerM2, &u.fit.finish).is_some();
+    let off: Vec<&FinishUse> = x.finishes.iter().filter(adopt).collect();
     let Some(first) = off.first() else {
-        let compared = x.finishes.iter().any(|u| u.against == Against::Agrees);
-        return say(if compared {
-            "No constant that could be checked is outside its likely range: leave them as they are."
-        } else {
-            "There is no constant in force that could be checked against the jobs."
-        });
+        return say(none_to_change(r, &KINDS));
     };
     let mut all: Sentence = vec![Piece::strong(first.fit.finish.clone())];
-    let jobs = f.count_of(first.fit.jobs, "job", "jobs");
-    if let (Figure::Known(e), Some(in_force)) = (&first.fit.data_alone, first.in_force) {
-        all.extend(say(format!(
+    let jobs = f.count_of(first.fit.jobs, "record of use", "records of use");
+    match (&first.fit.data_alone, first.in_force) {
+        (Figure::Known(e), Some(in_force)) => all.extend(say(format!(
             " takes **{}** over {jobs} (likely {}), where quotes assume {}.",
             f.use_rate_text(e.value),
             f.use_rate_range(e.low, e.high),
             f.use_rate_number(in_force)
-        )));
+        ))),
+        (Figure::Known(e), None) => all.extend(say(format!(
+            " takes **{}** over {jobs} (likely {}); no constant is in force.",
+            f.use_rate_text(e.value),
+            f.use_rate_range(e.low, e.high)
+        ))),
+        (Figure::NotEnough(_), _) => {}
     }
     let others: Vec<String> = off.iter().skip(1).map(|u| u.fit.finish.clone()).collect();
     if !others.is_empty() {
-        all.extend(say(" Also off: "));
+        all.extend(say(" Also to change: "));
         all.push(words::shop_words(&others));
         all.extend(say("."));
     }
     all
+}
+
+/// What is said where no constant of these kinds is to be changed.
+pub(super) fn none_to_change(r: &Recalibration, kinds: &[Constant]) -> &'static str {
+    let has = |verdict| r.of(kinds).any(|l| l.verdict == verdict);
+    match (has(Verdict::Keep), has(Verdict::NotEnough)) {
+        (true, false) => "No constant here is to be changed.",
+        (true, true) => {
+            "No constant here is to be changed; of some there is not enough to say yet."
+        }
+        _ => "There is not enough yet to say whether a constant is off.",
+    }
 }
 
 fn moved(x: &Consumption, c: Context<'_>) -> Sentence {
@@ -128,7 +166,7 @@ fn moved(x: &Consumption, c: Context<'_>) -> Sentence {
     ))
 }
 
-fn notes(x: &Consumption, f: &Format) -> Vec<Sentence> {
+fn notes(x: &Consumption, r: &Recalibration, f: &Format) -> Vec<Sentence> {
     let mut all = Vec::new();
     if let Figure::Known(e) = &x.setup {
         let in_force = x.setup_in_force.map_or_else(String::new, |s| {
@@ -141,6 +179,8 @@ fn notes(x: &Consumption, f: &Format) -> Vec<Sentence> {
             f.millilitres(e.high)
         )));
     }
+    all.extend(bottle_notes(&x.bottles, f));
+    all.extend(adopted_beside(r));
     if !x.left_out.is_empty() {
         all.push(say(format!(
             "{} left out of these figures and listed below; none is left out of counts or money.",
@@ -152,6 +192,20 @@ fn notes(x: &Consumption, f: &Format) -> Vec<Sentence> {
         )));
     }
     all
+}
+
+/// Set-up and cost per mL, where they are to change.
+fn adopted_beside(r: &Recalibration) -> Option<Sentence> {
+    let adopt = |c| r.to_adopt(c, "").is_some();
+    let words = match (adopt(Constant::SetupMl), adopt(Constant::CostPerMl)) {
+        (true, true) => "set-up and the cost per mL are",
+        (true, false) => "set-up is",
+        (false, true) => "the cost per mL is",
+        (false, false) => return None,
+    };
+    Some(say(format!(
+        "By the same rule {words} to be changed; the table of constants says to what."
+    )))
 }
 
 fn row(u: &FinishUse, f: &Format) -> Row {
@@ -232,7 +286,7 @@ fn by_finish(x: &Consumption) -> Table {
         caption: "Coating used by finish, against the constants in force".into(),
         columns: vec![
             words_column("finish", "Finish"),
-            numbers_column("jobs", "Measured jobs"),
+            numbers_column("jobs", "Records: jobs, bottles"),
             numbers_column("ml_per_m2", "Jobs say"),
             numbers_column("ml_per_m2_low", "Likely from"),
             numbers_column("ml_per_m2_high", "Likely to"),
@@ -275,10 +329,19 @@ fn this_month(x: &Consumption, c: Context<'_>) -> Table {
             "What the change is worth this month",
             c.worth(Moved::Use).map_or(Cell::Blank, Cell::Exact),
         ),
+        row(
+            "Cost of the coating's price against quotes this month",
+            c.coating_cost().map_or(Cell::Blank, Cell::Exact),
+        ),
         row("Jobs in the fit", Cell::Count(x.jobs_used)),
         row(
             "Jobs left out of the fit",
             Cell::Count(x.left_out.len() as u64),
+        ),
+        row("Emptied bottles in the fit", Cell::Count(x.bottles.used)),
+        row(
+            "Bottles left out of the fit",
+            Cell::Count(x.bottles.left_out.len() as u64),
         ),
     ];
     rows.retain(|r| r[1] != Cell::Blank);

@@ -2,9 +2,11 @@
 
 use super::{Context, Section, drawn, say};
 use crate::charts::{Axis, Band, Centre, Control, Month, Tick, control, figure_of};
-use crate::findings::Missing;
+use crate::findings::Findings;
 use crate::findings::headline::Moved;
 use crate::findings::margin::{Margin, MarginMonth};
+use crate::findings::margin_groups::{MarginGroup, MarginGroups};
+use crate::findings::reserve::Reserve;
 use crate::money::Minor;
 use crate::pages::error::PageError;
 use crate::pages::format::{Format, month, month_short};
@@ -16,12 +18,9 @@ pub(in crate::pages) const ID: &str = "earns";
 const HEADING: &str = "What a coated job earns";
 
 /// The section.
-pub(in crate::pages) fn section(
-    found: &Result<Margin, Missing>,
-    c: Context<'_>,
-) -> Result<Section, PageError> {
+pub(in crate::pages) fn section(all: &Findings, c: Context<'_>) -> Result<Section, PageError> {
     let f = c.format;
-    let m = match found {
+    let m = match &all.margin {
         Ok(m) => m,
         Err(why) => return Ok(Section::missing(ID, HEADING, why, f)),
     };
@@ -57,10 +56,13 @@ pub(in crate::pages) fn section(
         how_to_read: say(
             "Left over is the price charged less discount, coating, loaded labour, consumables, card fees and coating callbacks. Rent and other overheads are not in it.",
         ),
-        notes: notes(m, f),
+        notes: notes(m, all.reserve.as_ref().ok(), c),
         ..SectionView::default()
     };
-    Ok(Section::new(view, vec![components(m, c), by_month(m)], f))
+    let groups = by_group(&all.margin_groups, c);
+    let mut tables = vec![components(m, c), by_month(m), groups];
+    tables.extend(all.reserve.as_ref().ok().map(|r| reserve_table(r, c)));
+    Ok(Section::new(view, tables, f))
 }
 
 fn sentence_of(m: &Margin, c: Context<'_>) -> Sentence {
@@ -83,8 +85,10 @@ fn sentence_of(m: &Margin, c: Context<'_>) -> Sentence {
     ))
 }
 
-fn notes(m: &Margin, f: &Format) -> Vec<Sentence> {
-    let mut all = Vec::new();
+fn notes(m: &Margin, reserve: Option<&Reserve>, c: Context<'_>) -> Vec<Sentence> {
+    let f = c.format;
+    let mut all: Vec<Sentence> = not_set(c).into_iter().collect();
+    all.extend(reserve.map(|r| set_aside(r, f)));
     if let (Some(hour), Some(bay)) = (m.per_hands_on_hour.value(), m.per_bay_hour.value()) {
         all.push(say(format!(
             "That is {} for an hour of hands-on work, and {} for an hour that the bay is taken, cure included.",
@@ -228,5 +232,113 @@ fn by_month(m: &Margin) -> Table {
         ],
         rows: m.months.iter().rev().map(row).collect(),
         definition: "Usual from, to: limits for the mean of that many jobs, from the window without the month reviewed.".into(),
+    }
+}
+
+/// Costs that the settings leave at nothing make every job look better than
+/// it was: that is said where the money stands.
+fn not_set(c: Context<'_>) -> Option<Sentence> {
+    let which = match (c.money.consumables == 0.0, c.money.card_fee_share == 0.0) {
+        (true, true) => "Consumables and card fees are",
+        (true, false) => "Consumables are",
+        (false, true) => "Card fees are",
+        (false, false) => return None,
+    };
+    Some(say(format!(
+        "**{which} not set** and count as nothing, so what is left over is too high and the floors too low. Set them in shop.toml."
+    )))
+}
+
+/// What callbacks cost a coated job, and the month against it.
+fn set_aside(r: &Reserve, f: &Format) -> Sentence {
+    let likely = r.rate.known().map_or_else(String::new, |e| {
+        format!(
+            " ({}, likely {})",
+            f.share(e.value),
+            f.share_range(e.low, e.high)
+        )
+    });
+    let held = match r.true_up.0 {
+        n if n < 0 => format!("{} more than that", f.money(-r.true_up)),
+        _ => format!("{} less than that", f.money(r.true_up)),
+    };
+    say(format!(
+        "Callbacks: {} of {} in the window came back{likely}, at {} a coated job, which the floors include. At the usual rate this month's jobs would cost {}; {} came, {held}.",
+        f.count(r.came_back),
+        f.count_of(r.jobs, "coated job", "coated jobs"),
+        f.money_about_exact(r.in_floor),
+        f.money(r.set_aside),
+        f.money(r.came)
+    ))
+}
+
+fn reserve_table(r: &Reserve, c: Context<'_>) -> Table {
+    let row = |what: &str, cell: Cell| vec![Cell::Text(what.into()), cell];
+    let in_floor = Minor::nearest(r.in_floor).unwrap_or_default();
+    Table {
+        name: "callback_reserve",
+        fold: "Set aside for callbacks",
+        caption: format!("Reserve for callbacks, {}", month(c.scope.month.first())),
+        columns: vec![words_column("what", "What"), numbers_column("value", "Value")],
+        rows: vec![
+            row("Coated jobs in the window", Cell::Count(r.jobs)),
+            row("Came back", Cell::Count(r.came_back)),
+            row("Share that came back", Cell::value(&r.rate, Cell::Share)),
+            row("The same, likely from", Cell::low(&r.rate, Cell::Share)),
+            row("The same, likely to", Cell::high(&r.rate, Cell::Share)),
+            row("Cost per coated job", Cell::Exact(in_floor)),
+            row("The same, likely from", Cell::low(&r.per_job, Cell::Money)),
+            row("The same, likely to", Cell::high(&r.per_job, Cell::Money)),
+            row("To be set aside this month", Cell::Exact(r.set_aside)),
+            row("Came this month", Cell::Exact(r.came)),
+            row("Left of it", Cell::Exact(r.true_up)),
+        ],
+        definition: "Callbacks of coating work only. Set aside this month: what the rest of the window cost per coated job. The newest jobs have had little time to come back.".into(),
+    }
+}
+
+fn by_group(groups: &MarginGroups, c: Context<'_>) -> Table {
+    let row = |by: &str, g: &MarginGroup| {
+        let name = if g.name.is_empty() {
+            "not recorded"
+        } else {
+            &g.name
+        };
+        vec![
+            Cell::Text(by.into()),
+            Cell::Text(name.into()),
+            Cell::Count(g.jobs),
+            Cell::Money(g.contribution.as_f64()),
+            Cell::value(&g.per_job, Cell::Money),
+            Cell::low(&g.per_job, Cell::Money),
+            Cell::high(&g.per_job, Cell::Money),
+            Cell::value(&g.rate, Cell::Share),
+        ]
+    };
+    let all = [
+        ("class", &groups.class),
+        ("finish", &groups.finish),
+        ("film", &groups.film),
+        ("seller", &groups.seller),
+    ];
+    let rows = all
+        .iter()
+        .flat_map(|(by, of)| of.iter().map(|g| row(by, g)));
+    Table {
+        name: "margin_by_group",
+        fold: "By class, finish, film and seller",
+        caption: format!("Left over by group, window up to {}", month(c.scope.month.first())),
+        columns: vec![
+            words_column("by", "By"),
+            words_column("group", "Group"),
+            numbers_column("jobs", "Coated jobs"),
+            numbers_column("contribution", "Left over in all"),
+            numbers_column("per_job", "Per job"),
+            numbers_column("per_job_low", "Likely from"),
+            numbers_column("per_job_high", "Likely to"),
+            numbers_column("rate", "Of each unit of price"),
+        ],
+        rows: rows.collect(),
+        definition: "All coated jobs of the window whose money is known, in order of names. Not a league table: sellers meet different customers and vehicles.".into(),
     }
 }

@@ -1,13 +1,15 @@
 //! Hands-on minutes by class.
 
-use super::consumption::{against_word, left_out};
+use super::consumption::{against_word, left_out, none_to_change};
 use super::{Context, Section, drawn, say};
 use crate::charts::{Axis, Intervals, Row, RowFigure, Tick, figure_of, intervals};
 use crate::estimate::Figure;
-use crate::findings::Missing;
+use crate::findings::Findings;
 use crate::findings::headline::Moved;
 use crate::findings::in_force::Against;
 use crate::findings::minutes::{ClassMinutes, FinishFactor, Minutes};
+use crate::findings::recalibrate::{Constant, Recalibration};
+use crate::pages::constants::{self, Tested};
 use crate::pages::error::PageError;
 use crate::pages::format::{Format, month};
 use crate::pages::table::{Cell, Table, numbers_column, words_column};
@@ -18,16 +20,13 @@ pub(in crate::pages) const ID: &str = "minutes";
 const HEADING: &str = "Hands-on minutes by class";
 
 /// The section.
-pub(in crate::pages) fn section(
-    found: &Result<Minutes, Missing>,
-    c: Context<'_>,
-) -> Result<Section, PageError> {
+pub(in crate::pages) fn section(all: &Findings, c: Context<'_>) -> Result<Section, PageError> {
     let f = c.format;
-    let x = match found {
+    let x = match &all.minutes {
         Ok(x) => x,
         Err(why) => return Ok(Section::missing(ID, HEADING, why, f)),
     };
-    let sentence = sentence_of(x, c);
+    let sentence = sentence_of(x, &all.constants, c);
     let tick = |v: f64| f.number(v, 0);
     let spec = Intervals {
         rows: x.classes.iter().map(|m| row(m, f)).collect(),
@@ -58,6 +57,13 @@ pub(in crate::pages) fn section(
     };
     let tables = vec![
         by_class(x),
+        constants::table(
+            "minutes_constants",
+            "Constants of time",
+            all.constants.of(&KINDS),
+            f,
+        ),
+        backtest(&all.constants),
         beside(x),
         this_month(x, c),
         left_out(
@@ -69,40 +75,51 @@ pub(in crate::pages) fn section(
     Ok(Section::new(view, tables, f))
 }
 
-fn sentence_of(x: &Minutes, c: Context<'_>) -> Sentence {
-    let mut all = off(x, c.format);
+fn sentence_of(x: &Minutes, r: &Recalibration, c: Context<'_>) -> Sentence {
+    let mut all = off(x, r, c.format);
     all.extend(say(" "));
     all.extend(moved(x, c));
     all
 }
 
-fn off(x: &Minutes, f: &Format) -> Sentence {
-    let off: Vec<&ClassMinutes> = x
-        .classes
-        .iter()
-        .filter(|m| matches!(m.against, Against::Above | Against::Below))
-        .collect();
+/// Constants that this section decides.
+const KINDS: [Constant; 2] = [Constant::Minutes, Constant::HourlyCost];
+
+fn backtest(r: &Recalibration) -> Table {
+    let tested = [Tested {
+        what: "minutes",
+        kind: Cell::Minutes,
+        found: r.backtest.minutes.as_ref(),
+    }];
+    constants::backtest_table("minutes_backtest", &r.backtest, &tested)
+}
+
+/// Which constants to change, or that none is to be.
+fn off(x: &Minutes, r: &Recalibration, f: &Format) -> Sentence {
+    let adopt = |m: &&ClassMinutes| r.to_adopt(Constant::Minutes, &m.fit.class).is_some();
+    let off: Vec<&ClassMinutes> = x.classes.iter().filter(adopt).collect();
     let Some(first) = off.first() else {
-        let compared = x.classes.iter().any(|m| m.against == Against::Agrees);
-        return say(if compared {
-            "No class that could be checked takes clearly more or less than quotes assume: leave the minutes as they are."
-        } else {
-            "There are no minutes in force that could be checked against the jobs."
-        });
+        return say(none_to_change(r, &KINDS));
     };
     let mut all: Sentence = vec![Piece::strong(first.fit.class.clone())];
     let jobs = f.count_of(first.fit.jobs, "job", "jobs");
-    if let (Figure::Known(e), Some(in_force)) = (&first.fit.typical, first.in_force) {
-        all.extend(say(format!(
+    match (&first.fit.typical, first.in_force) {
+        (Figure::Known(e), Some(in_force)) => all.extend(say(format!(
             " takes **{}** over {jobs} (likely {}), where quotes assume {}.",
             f.minutes(e.value),
             f.minutes_range(e.low, e.high),
             f.minutes(in_force)
-        )));
+        ))),
+        (Figure::Known(e), None) => all.extend(say(format!(
+            " takes **{}** over {jobs} (likely {}); no constant is in force.",
+            f.minutes(e.value),
+            f.minutes_range(e.low, e.high)
+        ))),
+        (Figure::NotEnough(_), _) => {}
     }
     let others: Vec<String> = off.iter().skip(1).map(|m| m.fit.class.clone()).collect();
     if !others.is_empty() {
-        all.extend(say(" Also off: "));
+        all.extend(say(" Also to change: "));
         all.push(words::shop_words(&others));
         all.extend(say("."));
     }

@@ -2,10 +2,20 @@
 //! come from the same struct, so they cannot disagree.
 
 pub(super) mod attach;
+pub(super) mod bottles;
+pub(super) mod bridge;
+pub(super) mod callbacks;
 pub(super) mod consumption;
+pub(super) mod durability;
 pub(super) mod floor;
+mod groups;
 pub(super) mod margin;
 pub(super) mod minutes;
+mod of_bottles;
+pub(super) mod pace;
+pub(super) mod price_list;
+pub(super) mod restated;
+pub(super) mod workspace;
 
 use super::error::PageError;
 use super::format::Format;
@@ -16,6 +26,7 @@ use crate::charts::{ChartError, Drawing, KeyEntry};
 use crate::findings::headline::{Action, Moved};
 use crate::findings::{Missing, Scope};
 use crate::money::Minor;
+use crate::settings::shop::Money;
 
 /// What every section needs beside its findings.
 #[derive(Debug, Clone, Copy)]
@@ -26,9 +37,20 @@ pub(super) struct Context<'a> {
     pub(super) scope: &'a Scope,
     /// What the first screen asks for.
     pub(super) actions: &'a [Action],
+    /// Money settings.
+    pub(super) money: &'a Money,
 }
 
 impl Context<'_> {
+    /// What the price of the coating cost this month against the quotes, where
+    /// the first screen says so.
+    fn coating_cost(&self) -> Option<Minor> {
+        self.actions.iter().find_map(|a| match a {
+            Action::MendCost { month_cost, .. } => Some(*month_cost),
+            _ => None,
+        })
+    }
+
     /// What a change of a figure is worth this month, where the first screen
     /// says so; the section then shows it too.
     fn worth(&self, of: Moved) -> Option<Minor> {
@@ -49,7 +71,9 @@ pub(super) struct Section {
 impl Section {
     /// Puts the tables into the view.
     fn new(mut view: SectionView, tables: Vec<Table>, f: &Format) -> Self {
-        view.tables = tables.iter().map(|t| t.shown(f)).collect();
+        // A table without a row tells a reader nothing; its CSV says as much.
+        let filled = tables.iter().filter(|t| !t.rows.is_empty());
+        view.tables = filled.map(|t| t.shown(f)).collect();
         Self { view, tables }
     }
 
@@ -81,7 +105,14 @@ fn drawn(
             drawing,
             key,
         }]),
-        Err(ChartError::Empty { .. }) => Ok(Vec::new()),
+        // Nothing to draw, or figures that no axis can hold: the sentence and
+        // the table stand without a drawing.
+        Err(
+            ChartError::Empty { .. }
+            | ChartError::OffScale { .. }
+            | ChartError::Backwards { .. }
+            | ChartError::TooMany { .. },
+        ) => Ok(Vec::new()),
         Err(source) => Err(PageError::Chart { section, source }),
     }
 }

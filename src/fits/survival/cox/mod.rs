@@ -273,6 +273,18 @@ mod tests {
         assert_eq!(Params::default().ties, Ties::Efron);
     }
 
+    /// e^900 is beyond f64; differences within a stratum are all that counts.
+    #[test]
+    fn far_out_the_likelihood_stays_finite() {
+        let time = [1.0, 2.0, 3.0, 4.0];
+        let x = [1.0, 0.0, 1.0, 0.0];
+        let jobs = jobs(&time, &[true; 4], &x);
+        let sorted = Sorted::new(&jobs, Ties::default()).unwrap();
+        let far = sorted.at(&DVector::from_vec(vec![900.0])).unwrap();
+        // Only the second failure, x = 0 with an x = 1 still at risk, costs.
+        assert!((far.value + 1800.0).abs() < 1.0, "{far:?}");
+    }
+
     #[test]
     fn what_does_not_vary_or_never_fails_is_said() {
         let time = [1.0, 2.0, 3.0];

@@ -15,8 +15,6 @@ struct Tied {
     failures: usize,
     /// Whether a stratum begins here (its risk set is empty before).
     begins: bool,
-    /// One past the last row of the stratum.
-    stratum_to: usize,
 }
 
 /// The jobs, sorted, centred and scaled.
@@ -53,6 +51,12 @@ impl Sums {
         self.zero = 0.0;
         self.one.fill(0.0);
         self.two.fill(0.0);
+    }
+
+    fn scale(&mut self, by: f64) {
+        self.zero *= by;
+        self.one.iter_mut().for_each(|v| *v *= by);
+        self.two.iter_mut().for_each(|v| *v *= by);
     }
 
     fn add(&mut self, x: &[f64], risk: f64) {
@@ -111,7 +115,7 @@ impl Sorted {
         let mut sweep = Sweep::new(self.columns);
         for tied in &self.tied {
             if tied.begins {
-                sweep.begin(&eta[tied.from..tied.stratum_to]);
+                sweep.begin();
             }
             sweep.failing.clear();
             let now = tied.from..tied.to;
@@ -163,8 +167,8 @@ struct Sweep {
     risk: Sums,
     /// Sums over those failing now.
     failing: Sums,
-    /// Largest η of the stratum: the likelihood doesn't change if all of a
-    /// stratum move, and so none overflows.
+    /// Largest η of those at risk, which all sums are taken relative to: so
+    /// none overflows, and the sum over those at risk is never under 1.
     top: f64,
 }
 
@@ -178,23 +182,29 @@ impl Sweep {
             },
             risk: Sums::new(p),
             failing: Sums::new(p),
-            top: 0.0,
+            top: f64::NEG_INFINITY,
         }
     }
 
-    /// Begins a stratum with these η.
-    fn begin(&mut self, eta: &[f64]) {
+    /// Begins a stratum: nobody is at risk yet.
+    fn begin(&mut self) {
         self.risk.clear();
-        self.top = eta.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        self.top = f64::NEG_INFINITY;
     }
 
     /// Adds a job to those at risk, and to those failing.
     fn enter(&mut self, x: &[f64], eta: f64, failed: bool) {
+        if eta > self.top {
+            let shrink = (self.top - eta).exp();
+            self.risk.scale(shrink);
+            self.failing.scale(shrink);
+            self.top = eta;
+        }
         let weight = (eta - self.top).exp();
         self.risk.add(x, weight);
         if failed {
             self.failing.add(x, weight);
-            self.local.value += eta - self.top;
+            self.local.value += eta;
             for (g, x) in self.local.gradient.iter_mut().zip(x) {
                 *g += x;
             }
@@ -206,7 +216,7 @@ impl Sweep {
     fn take_off(&mut self, share: f64) {
         let (risk, failing, local) = (&self.risk, &self.failing, &mut self.local);
         let phi = risk.zero - share * failing.zero;
-        local.value -= phi.ln();
+        local.value -= phi.ln() + self.top;
         let sums = risk.one.iter().zip(&failing.one);
         let mean: Vec<f64> = sums.map(|(s, d)| (s - share * d) / phi).collect();
         let mut k = 0;
@@ -256,7 +266,6 @@ fn blocks(
     let mut tied = Vec::new();
     let mut from = 0;
     for one in order.chunk_by(|&a, &b| stratum(a) == stratum(b)) {
-        let stratum_to = from + one.len();
         let mut begins = true;
         for rows in one.chunk_by(|&a, &b| time[a] == time[b]) {
             tied.push(Tied {
@@ -264,7 +273,6 @@ fn blocks(
                 to: from + rows.len(),
                 failures: rows.iter().filter(|&&i| failed[i]).count(),
                 begins,
-                stratum_to,
             });
             from += rows.len();
             begins = false;

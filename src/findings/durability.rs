@@ -1,0 +1,363 @@
+//! How long the film lasts, coated or not, over all history.
+//!
+//! A job is followed from the end of the film work to its first film failure;
+//! without one it counts as sound up to its last look, or to the data's end.
+
+mod looks;
+
+use super::{FindError, Missing};
+use crate::estimate::{Estimate, Figure, NotEnough};
+use crate::fits::error::FitError;
+use crate::fits::stratified::ChiSquare;
+use crate::fits::survival::km::{self, Curve};
+use crate::fits::survival::restricted_mean;
+use crate::fits::survival::{Times, cox, logrank};
+pub use crate::measures::FilmFace;
+use crate::measures::FilmLife;
+use chrono::NaiveDate;
+use std::collections::BTreeMap;
+
+/// Level of every range in this section.
+pub const LEVEL: f64 = 0.95;
+/// Days of a month, 365.25 / 12.
+pub const MONTH: f64 = 30.4375;
+/// The mean sound time is looked at no further than this [months].
+pub const FURTHEST: f64 = 36.0;
+/// Groups are compared as long as each has this many jobs still followed.
+pub const AT_RISK: usize = 10;
+
+/// The curve from one failure day to the next.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Point {
+    /// Days since the film work.
+    pub days: f64,
+    /// Share still sound from here on.
+    pub share: f64,
+    /// Lower end of its likely range.
+    pub low: f64,
+    /// Upper end.
+    pub high: f64,
+    /// Jobs followed up to here.
+    pub at_risk: u64,
+}
+
+/// One group's film.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Followed {
+    /// Jobs.
+    pub jobs: u64,
+    /// Film failures among them.
+    pub failures: u64,
+    /// The curve; before the first point all are sound.
+    pub points: Vec<Point>,
+    /// The longest that one was followed [days].
+    pub until: f64,
+    /// Mean sound days up to the horizon.
+    pub mean_days: Option<Figure>,
+}
+
+/// The two groups after so many months.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Look {
+    /// Months since the film work.
+    pub months: f64,
+    /// Coated.
+    pub coated: Sound,
+    /// Bare.
+    pub bare: Sound,
+}
+
+/// One group at one time.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Sound {
+    /// Jobs still followed.
+    pub at_risk: u64,
+    /// Share still sound; `None` where none is followed that long.
+    pub share: Option<Point>,
+}
+
+/// How the groups compare.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Verdict {
+    /// The whole likely range of the factor is under 1: coated film failed
+    /// less often.
+    Longer,
+    /// The whole range is over 1.
+    Shorter,
+    /// The range holds 1.
+    Luck,
+    /// There is no factor.
+    NotEnough,
+}
+
+/// The section's findings.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Durability {
+    /// The data's end.
+    pub until: NaiveDate,
+    /// Coated vehicles.
+    pub coated: Followed,
+    /// Bare ones.
+    pub bare: Followed,
+    /// Both at chosen times.
+    pub looks: Vec<Look>,
+    /// Up to where groups are compared [days]; `Err` where a group is too
+    /// small.
+    pub horizon: Result<f64, NotEnough>,
+    /// Mean sound days up to the horizon, coated less bare.
+    pub difference: Figure,
+    /// Log-rank test within film and finish.
+    pub logrank: Result<ChiSquare, NotEnough>,
+    /// How often coated film fails over how often bare film does, within film
+    /// and finish.
+    pub hazard_ratio: Figure,
+    /// What that says.
+    pub verdict: Verdict,
+    /// Kinds of film and finish that were kept apart.
+    pub strata: u64,
+    /// Jobs left out: a failure without a day, or one before the film work
+    /// was finished.
+    pub left_out: u64,
+    /// By orientation of the panels, where recorded.
+    pub faces: Vec<FilmFace>,
+}
+
+/// Jobs laid out for the fits.
+#[derive(Debug, Default)]
+struct Jobs {
+    time: Vec<f64>,
+    failed: Vec<bool>,
+    coated: Vec<usize>,
+    stratum: Vec<usize>,
+    strata: u64,
+    left_out: u64,
+}
+
+impl Jobs {
+    fn new(lives: &[FilmLife], until: NaiveDate) -> Self {
+        let mut all = Self::default();
+        let mut strata: BTreeMap<(&str, &str), usize> = BTreeMap::new();
+        for life in lives {
+            let end = life.last_on.or((!life.failed).then_some(until));
+            let days = end.map(|e| e.signed_duration_since(life.finished_on).num_days());
+            // A look before the job was finished says nothing of its film,
+            // and a job finished after the data's end was followed no day.
+            let days = days.map(|d| if life.failed { d } else { d.max(0) });
+            let Some(days) = days.filter(|d| *d >= 0) else {
+                all.left_out += life.jobs;
+                continue;
+            };
+            let next = strata.len();
+            let stratum = *strata.entry((&life.film, &life.finish)).or_insert(next);
+            for _ in 0..life.jobs {
+                all.time.push(days as f64);
+                all.failed.push(life.failed);
+                all.coated.push(usize::from(life.coated));
+                all.stratum.push(stratum);
+            }
+        }
+        all.strata = strata.len() as u64;
+        all
+    }
+
+    fn times(&self) -> Times<'_> {
+        Times {
+            time: &self.time,
+            failed: &self.failed,
+        }
+    }
+
+    fn only(&self, coated: usize) -> Group {
+        let rows = || (0..self.time.len()).filter(|i| self.coated[*i] == coated);
+        Group {
+            time: rows().map(|i| self.time[i]).collect(),
+            failed: rows().map(|i| self.failed[i]).collect(),
+        }
+    }
+}
+
+/// Times and failures of one group.
+#[derive(Debug)]
+struct Group {
+    time: Vec<f64>,
+    failed: Vec<bool>,
+}
+
+impl Group {
+    fn times(&self) -> Times<'_> {
+        Times {
+            time: &self.time,
+            failed: &self.failed,
+        }
+    }
+}
+
+/// Finds how long the film lasts. `until`: the data's end.
+///
+/// # Errors
+/// Where a fit refuses its input.
+pub fn find(
+    lives: &[FilmLife],
+    faces: &[FilmFace],
+    until: NaiveDate,
+) -> Result<Result<Durability, Missing>, FindError> {
+    // What was reported after the last film job still belongs to the data.
+    let heard = lives.iter().filter_map(|l| l.last_on).max();
+    let until = heard.map_or(until, |h| h.max(until));
+    let jobs = Jobs::new(lives, until);
+    if !jobs.failed.contains(&true) {
+        let of = "film failures in the callbacks";
+        return Ok(Err(Missing::TooFew(NotEnough::new(0, 1, of))));
+    }
+    let (coated, bare) = (jobs.only(1), jobs.only(0));
+    let curves = [curve(&coated)?, curve(&bare)?];
+    let horizon = horizon(&coated, &bare)?;
+    let means = means(&curves, horizon.as_ref().ok().copied())?;
+    let hazard_ratio = hazard_ratio(&jobs)?;
+    let [coated, bare] = &curves;
+    let coated = followed(coated.as_ref(), means.coated);
+    let bare = followed(bare.as_ref(), means.bare);
+    Ok(Ok(Durability {
+        until,
+        looks: looks::looks(&curves, [&coated, &bare]),
+        coated,
+        bare,
+        horizon,
+        difference: means.difference,
+        logrank: log_rank(&jobs)?,
+        verdict: verdict(&hazard_ratio),
+        hazard_ratio,
+        strata: jobs.strata,
+        left_out: jobs.left_out,
+        faces: faces.to_vec(),
+    }))
+}
+
+/// What is missing, where that is all that is wrong.
+fn missing<T>(found: Result<T, FitError>, of: &str) -> Result<Result<T, NotEnough>, FindError> {
+    match found {
+        Ok(x) => Ok(Ok(x)),
+        Err(FitError::NotEnough(n)) => Ok(Err(n)),
+        Err(
+            FitError::NoSpread { .. }
+            | FitError::Collinear { .. }
+            | FitError::DidNotConverge { .. },
+        ) => Ok(Err(NotEnough::new(1, 2, of))),
+        Err(other) => Err(other.into()),
+    }
+}
+
+fn curve(group: &Group) -> Result<Option<Curve>, FindError> {
+    Ok(missing(km::curve(group.times(), LEVEL), "jobs")?.ok())
+}
+
+/// The curve as points. Where nobody is left sound the formula gives no
+/// range: the upper end before it still holds, as a curve never rises.
+fn followed(curve: Option<&Curve>, mean_days: Option<Figure>) -> Followed {
+    let Some(curve) = curve else {
+        return Followed::default();
+    };
+    let mut high = 1.0;
+    let point = |s: &km::Step| {
+        let band = s.band.unwrap_or(km::Band { low: 0.0, high });
+        high = band.high;
+        Point {
+            days: s.time,
+            share: s.share,
+            low: band.low,
+            high: band.high,
+            at_risk: s.at_risk,
+        }
+    };
+    Followed {
+        jobs: curve.times.len() as u64,
+        failures: curve.failures(),
+        points: curve.steps.iter().map(point).collect(),
+        until: curve.times.last().copied().unwrap_or(0.0),
+        mean_days,
+    }
+}
+
+/// Up to where both groups are followed by enough jobs.
+fn horizon(coated: &Group, bare: &Group) -> Result<Result<f64, NotEnough>, FindError> {
+    let of = "jobs in each group";
+    let found = restricted_mean::horizon(coated.times(), bare.times(), FURTHEST * MONTH, AT_RISK);
+    // A horizon of no days compares nothing.
+    let far = |days: f64| (days > 0.0).then_some(days);
+    let none = || NotEnough::new(0, AT_RISK as u64, "jobs in each group, followed for a day");
+    Ok(missing(found, of)?.and_then(|h| far(h).ok_or_else(none)))
+}
+
+struct Means {
+    coated: Option<Figure>,
+    bare: Option<Figure>,
+    difference: Figure,
+}
+
+fn means(curves: &[Option<Curve>; 2], horizon: Option<f64>) -> Result<Means, FindError> {
+    let none = || {
+        Figure::from(NotEnough::new(
+            0,
+            AT_RISK as u64,
+            "jobs still followed in each group",
+        ))
+    };
+    let ([Some(a), Some(b)], Some(horizon)) = (curves, horizon) else {
+        return Ok(Means {
+            coated: None,
+            bare: None,
+            difference: none(),
+        });
+    };
+    let mean = |curve| missing(restricted_mean::mean(curve, horizon), "failures");
+    let (Ok(a), Ok(b)) = (mean(a)?, mean(b)?) else {
+        return Ok(Means {
+            coated: None,
+            bare: None,
+            difference: none(),
+        });
+    };
+    let figure = |found: Result<Estimate, FitError>| -> Result<Figure, FindError> {
+        Ok(missing(found, "failures")?.map_or_else(Figure::from, Figure::from))
+    };
+    Ok(Means {
+        coated: Some(figure(a.estimate(LEVEL))?),
+        bare: Some(figure(b.estimate(LEVEL))?),
+        difference: figure(restricted_mean::difference(&a, &b, LEVEL))?,
+    })
+}
+
+fn log_rank(jobs: &Jobs) -> Result<Result<ChiSquare, NotEnough>, FindError> {
+    let found = logrank::test(jobs.times(), &jobs.coated, Some(&jobs.stratum));
+    Ok(missing(found, "groups at risk when a film failed")?.map(|l| l.test))
+}
+
+fn hazard_ratio(jobs: &Jobs) -> Result<Figure, FindError> {
+    let covariates: Vec<f64> = jobs.coated.iter().map(|c| *c as f64).collect();
+    let task = cox::Jobs {
+        times: jobs.times(),
+        covariates: &covariates,
+        columns: 1,
+        strata: Some(&jobs.stratum),
+    };
+    let of = "groups with a failure while the other was followed";
+    let few = || Figure::from(NotEnough::new(1, 2, of));
+    Ok(
+        match missing(cox::fit(&task, cox::Params::default()), of)? {
+            Ok(cox::Outcome::Fitted(fit)) => {
+                fit.hazard_ratio(0, LEVEL).map_or_else(few, Figure::from)
+            }
+            Ok(cox::Outcome::Unbounded { .. }) => few(),
+            Err(n) => n.into(),
+        },
+    )
+}
+
+fn verdict(hazard_ratio: &Figure) -> Verdict {
+    match hazard_ratio {
+        Figure::NotEnough(_) => Verdict::NotEnough,
+        Figure::Known(e) if e.high < 1.0 => Verdict::Longer,
+        Figure::Known(e) if e.low > 1.0 => Verdict::Shorter,
+        Figure::Known(_) => Verdict::Luck,
+    }
+}

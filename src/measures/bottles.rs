@@ -1,0 +1,113 @@
+//! Bottles with their days, and what jobs drew from them.
+
+use super::error::MeasureError;
+use super::run::{Reader, Results};
+use super::tables::{day, month, strings};
+use crate::settings::month::Month;
+use chrono::NaiveDate;
+use std::collections::HashMap;
+
+/// A bottle that was opened or emptied in the window.
+#[derive(Debug, Clone, PartialEq)]
+pub struct BottleSpan {
+    /// The shop's key.
+    pub shop: String,
+    /// The bottle's key within the shop.
+    pub bottle: String,
+    /// The day it was opened.
+    pub opened_on: NaiveDate,
+    /// The day it was emptied; `None` where it is open.
+    pub emptied_on: Option<NaiveDate>,
+    /// The month it was opened in.
+    pub opened: Month,
+    /// The month it was emptied in.
+    pub emptied: Option<Month>,
+    /// What it held [mL].
+    pub volume: Option<f64>,
+    /// Thrown away [mL].
+    pub left_over: f64,
+}
+
+/// The bottle that a spell names.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Named {
+    /// By its place in [`Measures::bottle_spans`](super::Measures).
+    Bottle(u32),
+    /// One that is not among them.
+    Elsewhere,
+    /// None is recorded.
+    Nothing,
+}
+
+/// What a coated job drew from one bottle.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Draw {
+    /// The job's place in [`Measures::coated`](super::Measures).
+    pub job: u32,
+    /// The bottle.
+    pub bottle: Named,
+    /// The day.
+    pub day: NaiveDate,
+    /// Minute of that day, where recorded.
+    pub minute: Option<i64>,
+    /// Drawn from it [mL]; `None` where not measured.
+    pub used: Option<f64>,
+}
+
+pub(super) fn spans(results: &Results) -> Result<Vec<BottleSpan>, MeasureError> {
+    let r = Reader::new(results, "bottle_spans")?;
+    let shops = strings(&r, "shop")?;
+    let bottles = strings(&r, "bottle")?;
+    let opened_on = r.days("opened_on")?;
+    let emptied_on = r.days("emptied_on")?;
+    let opened = r.counts("opened_no")?;
+    let emptied = r.integers("emptied_no")?;
+    let volume = r.floats("volume")?;
+    let left = r.floats("left_over")?;
+    let row = |(i, (shop, bottle)): (usize, (String, String))| BottleSpan {
+        shop,
+        bottle,
+        opened_on: day(opened_on[i]),
+        emptied_on: emptied_on[i].map(|d| day(Some(d))),
+        opened: month(opened[i]),
+        emptied: emptied[i].map(month),
+        volume: volume[i],
+        left_over: left[i].unwrap_or(0.0),
+    };
+    let names = shops.into_iter().zip(bottles);
+    Ok(names.enumerate().map(row).collect())
+}
+
+/// `place`: a job's place among the coated ones, by key; `shop`: its shop, by
+/// place.
+pub(super) fn draws<'a>(
+    results: &Results,
+    spans: &[BottleSpan],
+    place: impl Fn(i64) -> Option<usize>,
+    shop: impl Fn(usize) -> &'a str,
+) -> Result<Vec<Draw>, MeasureError> {
+    let r = Reader::new(results, "draws")?;
+    let keys = r.counts("job_key")?;
+    let days = r.days("day")?;
+    let minutes = r.integers("minute")?;
+    let used = r.floats("used")?;
+    let known: HashMap<(&str, &str), u32> = (spans.iter().zip(0..))
+        .map(|(s, i)| ((s.shop.as_str(), s.bottle.as_str()), i))
+        .collect();
+    let mut all = Vec::with_capacity(r.len());
+    r.texts("bottle", |i, bottle| {
+        let Some(job) = place(keys[i]) else { return };
+        let find = |name| known.get(&(shop(job), name));
+        all.push(Draw {
+            job: job as u32,
+            bottle: match bottle {
+                None => Named::Nothing,
+                Some(name) => find(name).map_or(Named::Elsewhere, |i| Named::Bottle(*i)),
+            },
+            day: day(days[i]),
+            minute: minutes[i],
+            used: used[i],
+        });
+    })?;
+    Ok(all)
+}

@@ -1,0 +1,87 @@
+//! Bottles as bought, and what was poured from which.
+
+use super::error::MeasureError;
+use super::run::{Reader, Results};
+use super::tables::{Rows, count, month, strings};
+use crate::money::Minor;
+use crate::settings::month::Month;
+
+/// One bottle opened in the window.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Bought {
+    /// The shop's key.
+    pub shop: String,
+    /// The bottle's key within the shop.
+    pub bottle: String,
+    /// The product; empty where not recorded.
+    pub product: String,
+    /// The month it was opened in.
+    pub opened: Month,
+    /// The month it was emptied in; `None` where it is open.
+    pub emptied: Option<Month>,
+    /// What it held [mL].
+    pub volume: f64,
+    /// Thrown away [mL].
+    pub left_over: f64,
+    /// Landed cost, where recorded.
+    pub cost: Option<Minor>,
+}
+
+/// What a coated job took from one bottle.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Poured {
+    /// Place of the job among the coated ones.
+    pub job: usize,
+    /// The bottle named; empty where none is.
+    pub bottle: String,
+    /// The product named; empty where none is.
+    pub product: String,
+    /// Spells whose use was not measured.
+    pub unmeasured: u64,
+    /// Used by the measured ones [mL].
+    pub used: f64,
+}
+
+pub(super) fn bought(results: &Results) -> Result<Vec<Bought>, MeasureError> {
+    let r = Reader::new(results, "bottle_book")?;
+    let shops = strings(&r, "shop")?;
+    let bottles = strings(&r, "bottle")?;
+    let products = strings(&r, "product")?;
+    let opened = r.counts("opened_no")?;
+    let emptied = r.integers("emptied_no")?;
+    let volume = r.floats("volume")?;
+    let left = r.floats("left_over")?;
+    let cost = r.integers("cost")?;
+    let names = shops.into_iter().zip(bottles).zip(products).enumerate();
+    let row = |(i, ((shop, bottle), product)): (usize, ((String, String), String))| Bought {
+        shop,
+        bottle,
+        product,
+        opened: month(opened[i]),
+        emptied: emptied[i].map(month),
+        volume: volume[i].unwrap_or(0.0),
+        left_over: left[i].unwrap_or(0.0),
+        cost: cost[i].map(Minor),
+    };
+    Ok(names.map(row).collect())
+}
+
+pub(super) fn poured(results: &Results, rows: &Rows) -> Result<Vec<Poured>, MeasureError> {
+    let r = Reader::new(results, "poured")?;
+    let keys = r.counts("job_key")?;
+    let bottles = strings(&r, "bottle")?;
+    let products = strings(&r, "product")?;
+    let unmeasured = r.counts("unmeasured")?;
+    let used = r.floats("used")?;
+    let names = bottles.into_iter().zip(products).enumerate();
+    let row = |(i, (bottle, product)): (usize, (String, String))| {
+        Some(Poured {
+            job: *rows.get(&keys[i])?,
+            bottle,
+            product,
+            unmeasured: count(unmeasured[i]),
+            used: used[i].unwrap_or(0.0),
+        })
+    };
+    Ok(names.filter_map(row).collect())
+}

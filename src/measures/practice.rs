@@ -1,0 +1,42 @@
+//! People's practice: which job of theirs each was, and when they were hired.
+
+use super::error::MeasureError;
+use super::run::{Reader, Results};
+use super::tables::{Measures, Person, Rows, count, day, strings};
+use chrono::NaiveDate;
+use std::collections::BTreeMap;
+
+/// For each coated job done by one person alone: which coated job of that
+/// person's it was, over all history.
+pub(super) fn nth(
+    results: &Results,
+    m: &Measures,
+    rows: &Rows,
+) -> Result<Vec<Option<u64>>, MeasureError> {
+    let r = Reader::new(results, "practice")?;
+    let keys = r.counts("job_key")?;
+    let nth = r.counts("nth")?;
+    let mut all = vec![None; m.coated.len()];
+    r.texts("applied_by", |i, name| {
+        let Some(row) = rows.get(&keys[i]) else {
+            return;
+        };
+        let own = m.coated[*row].person.and_then(|p| m.people.get(p as usize));
+        if own.is_some_and(|p| Some(p.person.as_str()) == name) {
+            all[*row] = Some(count(nth[i]));
+        }
+    })?;
+    Ok(all)
+}
+
+pub(super) fn hired(results: &Results) -> Result<BTreeMap<Person, NaiveDate>, MeasureError> {
+    let r = Reader::new(results, "hired")?;
+    let shops = strings(&r, "shop")?;
+    let people = strings(&r, "person")?;
+    let days = r.days("started_on")?;
+    let both = shops.into_iter().zip(people).zip(days);
+    let pair = |((shop, person), started): ((String, String), Option<i32>)| {
+        started.map(|d| (Person { shop, person }, day(Some(d))))
+    };
+    Ok(both.filter_map(pair).collect())
+}

@@ -1,0 +1,98 @@
+//! The spells of coating work on the jobs in view, and what those came back
+//! for.
+
+use super::error::MeasureError;
+use super::run::{Reader, Results};
+use super::tables::{Rows, count, strings};
+use crate::money::Minor;
+
+/// One spell of coating work.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Spell {
+    /// Place of its job among the coated ones.
+    pub job: usize,
+    /// Pauses within it [min].
+    pub paused_minutes: Option<f64>,
+    /// Air [°C].
+    pub air: Option<f64>,
+    /// Panel [°C].
+    pub surface: Option<f64>,
+    /// Relative humidity [%].
+    pub humidity: Option<f64>,
+    /// Hours from the end of the work to the release.
+    pub hours_to_release: Option<f64>,
+    /// Rain on that day.
+    pub rain: Option<bool>,
+    /// The vehicle stayed inside overnight.
+    pub held_overnight: Option<bool>,
+}
+
+/// What a coated job came back for.
+#[derive(Debug, Clone, PartialEq)]
+pub struct CameBack {
+    /// Place of its job among the coated ones.
+    pub job: usize,
+    /// The cause; empty where not recorded.
+    pub cause: String,
+    /// How often.
+    pub callbacks: u64,
+    /// Hands-on minutes.
+    pub minutes: f64,
+    /// Coating used [mL].
+    pub used: f64,
+    /// Other cost.
+    pub cost: Minor,
+}
+
+/// Microseconds of an hour: moments are counted in them.
+const HOUR: f64 = 3.6e9;
+
+pub(super) fn spells(results: &Results, rows: &Rows) -> Result<Vec<Spell>, MeasureError> {
+    let r = Reader::new(results, "spells")?;
+    let keys = r.counts("job_key")?;
+    let paused = r.floats("paused_minutes")?;
+    let air = r.floats("air_temperature")?;
+    let surface = r.floats("surface_temperature")?;
+    let humidity = r.floats("relative_humidity")?;
+    let ended = r.integers("ended_at")?;
+    let released = r.integers("released_at")?;
+    let rain = r.integers("rain")?;
+    let held = r.integers("held_overnight")?;
+    let spell = |(i, key): (usize, &i64)| {
+        let wait = released[i]
+            .zip(ended[i])
+            .map(|(r, e)| (r - e) as f64 / HOUR);
+        Some(Spell {
+            job: *rows.get(key)?,
+            paused_minutes: paused[i],
+            air: air[i],
+            surface: surface[i],
+            humidity: humidity[i],
+            hours_to_release: wait,
+            rain: rain[i].map(|x| x == 1),
+            held_overnight: held[i].map(|x| x == 1),
+        })
+    };
+    Ok(keys.iter().enumerate().filter_map(spell).collect())
+}
+
+pub(super) fn came_back(results: &Results, rows: &Rows) -> Result<Vec<CameBack>, MeasureError> {
+    let r = Reader::new(results, "came_back")?;
+    let keys = r.counts("job_key")?;
+    let callbacks = r.counts("callbacks")?;
+    let minutes = r.floats("minutes")?;
+    let used = r.floats("used")?;
+    let cost = r.counts("cost")?;
+    let names = strings(&r, "cause")?.into_iter().enumerate();
+    let row = |(i, cause): (usize, String)| {
+        Some(CameBack {
+            job: *rows.get(&keys[i])?,
+            cause,
+            callbacks: count(callbacks[i]),
+            minutes: minutes[i].unwrap_or(0.0),
+            used: used[i].unwrap_or(0.0),
+            cost: Minor(cost[i]),
+        })
+    };
+    Ok(names.filter_map(row).collect())
+}

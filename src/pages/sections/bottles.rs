@@ -1,0 +1,275 @@
+//! Bottles: where the coating went, and how many the next months need.
+
+use super::{Context, Section, say};
+use crate::findings::Missing;
+use crate::findings::bottles::{Balance, Bottles, Hundredths, Need, Row};
+use crate::money::Minor;
+use crate::pages::format::Format;
+use crate::pages::table::{Cell, Table, numbers_column, words_column};
+use crate::pages::view::{SectionView, Sentence};
+use crate::pages::words;
+use serde_json::{Value, json};
+
+pub(in crate::pages) const ID: &str = "bottles";
+const HEADING: &str = "Bottles";
+
+/// The section.
+pub(in crate::pages) fn section(found: &Result<Bottles, Missing>, c: Context<'_>) -> Section {
+    let f = c.format;
+    let x = match found {
+        Ok(x) => x,
+        Err(why) => return Section::missing(ID, HEADING, why, f),
+    };
+    let view = SectionView {
+        id: ID.into(),
+        heading: HEADING.into(),
+        sentence: sentence_of(x, f),
+        notes: notes(x, f),
+        ..SectionView::default()
+    };
+    let mut tables = vec![next(x), balance(x), in_money(x)];
+    tables.retain(|t| !t.rows.is_empty());
+    Section::new(view, tables, f)
+}
+
+fn sentence_of(x: &Bottles, f: &Format) -> Sentence {
+    let next = match &x.needs {
+        Ok(needs) => needs.first().map_or_else(String::new, |n| {
+            format!(
+                "For next month, counting those on the shelf: **{}** are enough half of the time, and **{}** nine times in ten. ",
+                f.count_of(n.bottles_half, "bottle", "bottles"),
+                f.count(n.bottles_nine_tenths)
+            )
+        }),
+        Err(n) => format!(
+            "How many bottles next month needs: {}. ",
+            words::missing(n, f)
+        ),
+    };
+    let missing = x.ml.unexplained.ml();
+    let bought = x.ml.bought.ml();
+    let worth = x.money.map_or_else(String::new, |m| {
+        format!(" ({})", f.money(Minor(m.unexplained.0.abs())))
+    });
+    let gone = if missing >= 0.0 {
+        format!(
+            "{} of the {} bought over the window{worth} is not explained by jobs, left-overs or open bottles.",
+            f.millilitres(missing),
+            f.millilitres(bought)
+        )
+    } else {
+        format!(
+            "Jobs, left-overs and open bottles add up to within {}{worth} of the {} bought over the window, a little over it.",
+            f.millilitres(-missing),
+            f.millilitres(bought)
+        )
+    };
+    say(format!("{next}{gone}"))
+}
+
+fn notes(x: &Bottles, f: &Format) -> Vec<Sentence> {
+    let mut all = vec![say(if x.named {
+        "What a job took stands in the month in which the bottle that it names was opened. Samples, training, spills, bottles weighed wrong and coating used on callbacks stand in what is not explained."
+    } else {
+        "No job names the bottle that it took from, so what jobs took stands in their own month: a bottle opened late in a month makes that month look short and the next one long. Write the bottle down to see more."
+    })];
+    if x.unknown_jobs > 0 {
+        all.push(say(format!(
+            "{} neither measured nor possible to estimate; what they took stands in what is not explained.",
+            f.count_of(x.unknown_jobs, "job was", "jobs were")
+        )));
+    }
+    all.push(say("The need is simulated from past months, jobs and use with their uncertainty; a season, a new price or a new finish is not in it. It is the coating needed, open bottles not taken off."));
+    all
+}
+
+fn next(x: &Bottles) -> Table {
+    let row = |n: &Need| {
+        vec![
+            Cell::Count(n.months.into()),
+            Cell::Count(n.jobs.half as u64),
+            Cell::Volume(n.ml.half),
+            Cell::Count(n.bottles_half),
+            Cell::Count(n.jobs.nine_tenths as u64),
+            Cell::Volume(n.ml.nine_tenths),
+            Cell::Count(n.bottles_nine_tenths),
+        ]
+    };
+    Table {
+        name: "bottles_needed",
+        fold: "What the next months need",
+        caption: "Coating and bottles for the next one to three months".into(),
+        columns: vec![
+            numbers_column("months", "Months ahead"),
+            numbers_column("jobs_half", "Coated jobs, half of the time"),
+            numbers_column("ml_half", "mL, half of the time"),
+            numbers_column("bottles_half", "Bottles, half of the time"),
+            numbers_column("jobs_nine_tenths", "Coated jobs, nine times in ten"),
+            numbers_column("ml_nine_tenths", "mL, nine times in ten"),
+            numbers_column("bottles_nine_tenths", "Bottles, nine times in ten"),
+        ],
+        rows: x.needs.iter().flatten().map(row).collect(),
+        definition: "Seeded simulation: jobs a month as in past months (wider than Poisson where those are), areas of past jobs, use with the uncertainty of the constants. Whole bottles at what an emptied bottle usually gives.".into(),
+    }
+}
+
+fn month_cells(r: &Row) -> [Cell; 2] {
+    let product = if r.product.is_empty() {
+        "not recorded"
+    } else {
+        &r.product
+    };
+    [Cell::Month(r.month), Cell::Text(product.into())]
+}
+
+fn balance(x: &Bottles) -> Table {
+    let amounts = |b: &Balance<Hundredths>| {
+        [
+            b.bought,
+            b.measured,
+            b.estimated,
+            b.left_over,
+            b.open,
+            b.unexplained,
+        ]
+        .map(|v| Cell::Volume(v.ml()))
+    };
+    let row = |r: &Row| {
+        let mut all = Vec::from(month_cells(r));
+        all.extend([Cell::Count(r.bottles), Cell::Count(r.open_bottles)]);
+        all.extend(amounts(&r.ml));
+        all
+    };
+    let mut rows: Vec<Vec<Cell>> = x.rows.iter().rev().map(row).collect();
+    let count = |of: fn(&Row) -> u64| Cell::Count(x.rows.iter().map(of).sum());
+    let mut total = vec![
+        Cell::Text("window".into()),
+        Cell::Text("all".into()),
+        count(|r| r.bottles),
+        count(|r| r.open_bottles),
+    ];
+    total.extend(amounts(&x.ml));
+    rows.push(total);
+    Table {
+        name: "bottles_by_month",
+        fold: "Where the coating went, by month and product",
+        caption: "Coating bought and what became of it [mL]".into(),
+        columns: vec![
+            numbers_column("month", "Opened in"),
+            words_column("product", "Product"),
+            numbers_column("bottles", "Bottles"),
+            numbers_column("open_bottles", "Still open"),
+            numbers_column("bought_ml", "Bought"),
+            numbers_column("measured_ml", "Measured"),
+            numbers_column("estimated_ml", "Estimated"),
+            numbers_column("left_over_ml", "Left over"),
+            numbers_column("open_ml", "In open bottles"),
+            numbers_column("unexplained_ml", "Not explained"),
+        ],
+        rows,
+        definition: "Bought = measured + estimated + left over + open + not explained, to the hundredth of a mL. Estimated: jobs without a measure, by the fit of the coating used.".into(),
+    }
+}
+
+fn in_money(x: &Bottles) -> Table {
+    let amounts = |b: &Balance<Minor>| {
+        [
+            b.bought,
+            b.measured,
+            b.estimated,
+            b.left_over,
+            b.open,
+            b.unexplained,
+        ]
+        .map(Cell::Exact)
+    };
+    let row = |r: &Row| {
+        let mut all = Vec::from(month_cells(r));
+        all.extend(amounts(&r.money?));
+        all.push(Cell::maybe(r.per_ml(), Cell::PerVolume));
+        Some(all)
+    };
+    let mut rows: Vec<Vec<Cell>> = x.rows.iter().rev().filter_map(row).collect();
+    if let Some(money) = &x.money {
+        let mut total = vec![Cell::Text("window".into()), Cell::Text("all".into())];
+        total.extend(amounts(money));
+        total.push(Cell::Blank);
+        rows.push(total);
+    }
+    Table {
+        name: "bottles_in_money",
+        fold: "The same in money, with the price per mL",
+        caption: "Coating bought and what became of it, in money".into(),
+        columns: vec![
+            numbers_column("month", "Opened in"),
+            words_column("product", "Product"),
+            numbers_column("bought", "Bought"),
+            numbers_column("measured", "Measured"),
+            numbers_column("estimated", "Estimated"),
+            numbers_column("left_over", "Left over"),
+            numbers_column("open", "In open bottles"),
+            numbers_column("unexplained", "Not explained"),
+            numbers_column("per_ml", "Per mL as bought"),
+        ],
+        rows,
+        definition: "Each part at the price per mL of its row, rounded once; not explained is the rest, so that a row adds up to the cent. Where use stands in a month without a bottle of its own, the window's price is used.".into(),
+    }
+}
+
+/// For machines.
+pub(in crate::pages) fn json(x: &Bottles) -> Value {
+    let ml = |b: &Balance<Hundredths>| {
+        json!({
+            "bought": b.bought.ml(), "measured": b.measured.ml(), "estimated": b.estimated.ml(),
+            "left_over": b.left_over.ml(), "open": b.open.ml(), "unexplained": b.unexplained.ml(),
+        })
+    };
+    let money = |b: &Balance<Minor>| {
+        json!({
+            "bought": b.bought, "measured": b.measured, "estimated": b.estimated,
+            "left_over": b.left_over, "open": b.open, "unexplained": b.unexplained,
+        })
+    };
+    let months: Vec<Value> = (x.rows.iter())
+        .map(|r| {
+            let mut row = json!({
+                "month": r.month, "product": r.product, "bottles": r.bottles,
+                "open_bottles": r.open_bottles, "ml": ml(&r.ml),
+            });
+            if let Some(m) = &r.money {
+                row["money"] = money(m);
+            }
+            if let Some(price) = r.per_ml() {
+                row["per_ml"] = json!(price);
+            }
+            row
+        })
+        .collect();
+    let need = |n: &Need| {
+        json!({
+            "months": n.months,
+            "jobs": {"half": n.jobs.half, "nine_tenths": n.jobs.nine_tenths},
+            "ml": {"half": n.ml.half, "nine_tenths": n.ml.nine_tenths},
+            "bottles_half": n.bottles_half, "bottles_nine_tenths": n.bottles_nine_tenths,
+            "draws": n.draws, "seed": n.seed,
+        })
+    };
+    let needs = match &x.needs {
+        Ok(all) => Value::Array(all.iter().map(need).collect()),
+        Err(n) => json!({"not_enough": n}),
+    };
+    let mut all = json!({
+        "months": months,
+        "ml": ml(&x.ml),
+        "bottles_named": x.named,
+        "unknown_jobs": x.unknown_jobs,
+        "need": needs,
+    });
+    if let Some(m) = &x.money {
+        all["money"] = money(m);
+    }
+    if let Some(ml) = x.usable_ml {
+        all["usable_ml"] = json!(ml);
+    }
+    all
+}

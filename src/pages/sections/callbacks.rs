@@ -1,0 +1,369 @@
+//! Callbacks of coating work: how many, for what, on which finish.
+
+use super::{Context, Section, drawn, say};
+use crate::charts::{Axis, Band, Centre, Control, Month, Tick, control, figure_of};
+use crate::estimate::Figure;
+use crate::findings::Missing;
+use crate::findings::callbacks::{Advice, Callbacks, Cause, Count, MonthRate, Split};
+use crate::pages::error::PageError;
+use crate::pages::format::{Format, month, month_short};
+use crate::pages::table::{Cell, Table, numbers_column, words_column};
+use crate::pages::view::{SectionView, Sentence, words as plain};
+use serde_json::{Value, json};
+
+pub(in crate::pages) const ID: &str = "callbacks";
+const HEADING: &str = "Callbacks of coating work";
+
+/// The section.
+pub(in crate::pages) fn section(
+    found: &Result<Callbacks, Missing>,
+    c: Context<'_>,
+) -> Result<Section, PageError> {
+    let f = c.format;
+    let x = match found {
+        Ok(x) => x,
+        Err(why) => return Ok(Section::missing(ID, HEADING, why, f)),
+    };
+    let sentence = sentence_of(x, c);
+    let spec = Control {
+        months: x.months.iter().map(|m| mark(m, f)).collect(),
+        centre: x.rate.value().map(|u| Centre {
+            value: u,
+            text: format!("window {}", f.share(u)),
+        }),
+        axis: Axis {
+            tick: Tick(&|v| f.share(v)),
+            from_zero: true,
+            limits: Some(Band {
+                low: 0.0,
+                high: 1.0,
+            }),
+        },
+    };
+    let drawing = figure_of(ID, HEADING, &plain(&sentence), |s| control(&spec, s));
+    let view = SectionView {
+        id: ID.into(),
+        heading: HEADING.into(),
+        figures: drawn(
+            ID,
+            "Share of coated jobs that came back for coating work, by the month in which they were finished"
+                .into(),
+            spec.key(),
+            drawing,
+        )?,
+        sentence,
+        how_to_read: say(
+            "A job stands in the month in which it was finished, whenever it came back. So the latest month may still rise: not every fault shows at once.",
+        ),
+        notes: notes(x, f),
+        ..SectionView::default()
+    };
+    let tables = vec![
+        by_cause(x),
+        by_month(x),
+        split(
+            "callbacks_by_finish",
+            "By finish",
+            "Callbacks by finish",
+            "Finish",
+            &x.finishes,
+        ),
+        split(
+            "callbacks_by_person",
+            "By person: not a league table",
+            "Callbacks by person, ordered by code",
+            "Person",
+            &x.people,
+        ),
+        split(
+            "callbacks_by_workspace",
+            "Inside and outside the rules",
+            "Callbacks by workspace",
+            "Workspace",
+            &x.workspace,
+        ),
+    ];
+    Ok(Section::new(view, tables, f))
+}
+
+fn sentence_of(x: &Callbacks, c: Context<'_>) -> Sentence {
+    let f = c.format;
+    let now = x.months.last().map_or_else(String::new, |m| {
+        format!(
+            "{}: **{} of {}** came back for coating work so far. ",
+            month(m.month.first()),
+            f.count(m.count.yes),
+            f.count_of(m.count.of, "coated job", "coated jobs")
+        )
+    });
+    let window = match &x.rate {
+        Figure::Known(e) => format!(
+            "Over the window it was {} of {}, {} (likely {}). ",
+            f.count(x.window.yes),
+            f.count(x.window.of),
+            f.share_fine(e.value),
+            f.share_range(e.low, e.high)
+        ),
+        Figure::NotEnough(_) => String::new(),
+    };
+    say(format!("{now}{window}{}", judged(x)))
+}
+
+fn judged(x: &Callbacks) -> &'static str {
+    match x.months.last() {
+        Some(m) if m.is_outside() => {
+            "The month lies outside the usual range: treat it as a real change and look for the cause."
+        }
+        Some(m) if m.usual_low.is_some() => {
+            "The month is within its usual range: nothing to act on in the month as such."
+        }
+        _ => "There are too few jobs to say whether the month stands out.",
+    }
+}
+
+fn notes(x: &Callbacks, f: &Format) -> Vec<Sentence> {
+    let times = |n: u64| f.count_of(n, "callback", "callbacks");
+    let first = match x.advice {
+        Advice::TooFew => "Too few callbacks to point at a cause.".to_string(),
+        Advice::Removal => format!(
+            "Most frequent are high spots and lines ({} of {}), which point at removal: a reminder, not an alarm. Coat smaller sections, level each before it sets, go over it a second time for residue under a raking light, and finish a section before a break.",
+            f.count(x.removal),
+            times(x.callbacks)
+        ),
+        Advice::Missed => format!(
+            "Most frequent are missed areas ({} of {}), a reminder: go round handles, recesses, edges and mirror feet by a fixed list before release.",
+            f.count(x.missed),
+            times(x.callbacks)
+        ),
+        Advice::Other => format!(
+            "High spots and lines make {} of {}, missed areas {}; another cause leads, see the table.",
+            f.count(x.removal),
+            times(x.callbacks),
+            f.count(x.missed)
+        ),
+    };
+    let mut all = vec![say(first)];
+    if let Some(cost) = x.cost {
+        all.push(say(format!(
+            "Putting coating work right cost {} over the window: work with its loading, coating and what else was booked.",
+            f.money_exact(cost)
+        )));
+    }
+    all.push(say(
+        "Film failures, lifting edges and other causes are listed but do not charge the coating.",
+    ));
+    all
+}
+
+fn mark(m: &MonthRate, f: &Format) -> Month {
+    let label = month_short(m.month.first());
+    let known = m.rate.known();
+    let counted = format!(
+        "{} of {} came back",
+        f.count(m.count.yes),
+        f.count_of(m.count.of, "coated job", "coated jobs")
+    );
+    Month {
+        figure: known.copied(),
+        text: known.map_or_else(String::new, |e| f.share(e.value)),
+        usual: (m.usual_low.zip(m.usual_high)).map(|(low, high)| Band { low, high }),
+        outside: m.is_outside(),
+        tip: known.map_or_else(
+            || format!("{label}: {counted}, too few for a rate"),
+            |e| {
+                format!(
+                    "{label}: {counted}; likely {}",
+                    f.share_range(e.low, e.high)
+                )
+            },
+        ),
+        label,
+    }
+}
+
+fn counted(c: Count) -> [Cell; 2] {
+    [Cell::Count(c.of), Cell::Count(c.yes)]
+}
+
+fn figure(x: &Figure) -> [Cell; 3] {
+    [
+        Cell::value(x, Cell::FineShare),
+        Cell::low(x, Cell::Share),
+        Cell::high(x, Cell::Share),
+    ]
+}
+
+fn by_cause(x: &Callbacks) -> Table {
+    let row = |cause: &Cause| {
+        let name = if cause.cause.is_empty() {
+            "not recorded"
+        } else {
+            &cause.cause
+        };
+        let mut all = vec![
+            Cell::Text(name.replace('_', " ")),
+            Cell::Text(
+                if cause.of_coating {
+                    "coating"
+                } else {
+                    "film or other"
+                }
+                .into(),
+            ),
+            Cell::Count(cause.callbacks),
+            Cell::Count(cause.count.yes),
+            Cell::Count(cause.count.of),
+        ];
+        all.extend(figure(&cause.rate));
+        all.push(cause.cost.map_or(Cell::Blank, Cell::Exact));
+        all
+    };
+    let mut rows: Vec<Vec<Cell>> = x.causes.iter().map(row).collect();
+    let sum = |name: &str, n: u64| {
+        let mut all = vec![
+            Cell::Text(name.into()),
+            Cell::Text("coating".into()),
+            Cell::Count(n),
+        ];
+        all.extend(std::iter::repeat_n(Cell::Blank, 6));
+        all
+    };
+    rows.push(sum("high spots and lines together", x.removal));
+    rows.push(sum("missed areas together", x.missed));
+    let mut total = vec![
+        Cell::Text("all coating work".into()),
+        Cell::Text("coating".into()),
+        Cell::Count(x.callbacks),
+        Cell::Count(x.window.yes),
+        Cell::Count(x.window.of),
+    ];
+    total.extend(figure(&x.rate));
+    total.push(x.cost.map_or(Cell::Blank, Cell::Exact));
+    rows.push(total);
+    Table {
+        name: "callbacks_by_cause",
+        fold: "By cause",
+        caption: "Callbacks of coated jobs by cause, jobs of the window".into(),
+        columns: vec![
+            words_column("cause", "Cause"),
+            words_column("charged_to", "Charged to"),
+            numbers_column("callbacks", "Callbacks"),
+            numbers_column("jobs", "Jobs"),
+            numbers_column("of", "Of coated jobs"),
+            numbers_column("rate", "Share of coated jobs"),
+            numbers_column("rate_low", "Likely from"),
+            numbers_column("rate_high", "Likely to"),
+            numbers_column("cost", "Cost"),
+        ],
+        rows,
+        definition: "Share: jobs that came back for this cause among the window's coated jobs, exact binomial range. A job may come back for several causes.".into(),
+    }
+}
+
+fn by_month(x: &Callbacks) -> Table {
+    let row = |m: &MonthRate| {
+        let mut all = vec![Cell::Month(m.month)];
+        all.extend(counted(m.count));
+        all.extend(figure(&m.rate));
+        all.push(Cell::maybe(m.usual_low, Cell::Share));
+        all.push(Cell::maybe(m.usual_high, Cell::Share));
+        all
+    };
+    Table {
+        name: "callbacks_by_month",
+        fold: "The numbers, month by month",
+        caption: "Callbacks of coating work, by the month of the job".into(),
+        columns: vec![
+            numbers_column("month", "Month"),
+            numbers_column("jobs", "Coated jobs"),
+            numbers_column("came_back", "Came back"),
+            numbers_column("rate", "Share"),
+            numbers_column("rate_low", "Likely from"),
+            numbers_column("rate_high", "Likely to"),
+            numbers_column("usual_low", "Usual from"),
+            numbers_column("usual_high", "Usual to"),
+        ],
+        rows: x.months.iter().rev().map(row).collect(),
+        definition: "Exact binomial range; usual: limits for that many jobs at the rate of the window without the month reviewed. A month with fewer than 5 coated jobs has no share.".into(),
+    }
+}
+
+fn split(
+    name: &'static str,
+    fold: &'static str,
+    caption: &str,
+    what: &str,
+    rows: &[Split],
+) -> Table {
+    let row = |s: &Split| {
+        let mut all = vec![Cell::Text(s.name.clone())];
+        all.extend(counted(s.count));
+        all.extend(figure(&s.exact));
+        all.extend(figure(&s.shrunk));
+        all
+    };
+    Table {
+        name,
+        fold,
+        caption: caption.into(),
+        columns: vec![
+            words_column("what", what),
+            numbers_column("jobs", "Coated jobs"),
+            numbers_column("came_back", "Came back"),
+            numbers_column("rate", "Own share"),
+            numbers_column("rate_low", "Own, likely from"),
+            numbers_column("rate_high", "Own, likely to"),
+            numbers_column("drawn_in", "Drawn to the common share"),
+            numbers_column("drawn_in_low", "Drawn, likely from"),
+            numbers_column("drawn_in_high", "Drawn, likely to"),
+        ],
+        rows: rows.iter().map(row).collect(),
+        definition: "Own share: exact binomial range. Drawn to the common share: what few jobs say is mixed with what all jobs say (beta-binomial, spread between rows integrated out); the better guess for rows with few jobs.".into(),
+    }
+}
+
+/// For machines.
+pub(in crate::pages) fn json(x: &Callbacks) -> Value {
+    let months: Vec<Value> = (x.months.iter())
+        .map(|m| {
+            let mut row = json!({"month": m.month, "coated": m.count.of, "came_back": m.count.yes, "rate": m.rate});
+            if let Some((low, high)) = m.usual_low.zip(m.usual_high) {
+                row["usual_low"] = json!(low);
+                row["usual_high"] = json!(high);
+            }
+            row
+        })
+        .collect();
+    let causes: Vec<Value> = (x.causes.iter())
+        .map(|c| {
+            let mut row = json!({
+                "cause": c.cause, "charges_coating": c.of_coating, "callbacks": c.callbacks,
+                "jobs": c.count.yes, "rate": c.rate,
+            });
+            if let Some(cost) = c.cost {
+                row["cost"] = json!(cost);
+            }
+            row
+        })
+        .collect();
+    let split = |key: &str, rows: &[Split]| -> Vec<Value> {
+        (rows.iter())
+            .map(|s| json!({key: s.name, "coated": s.count.of, "came_back": s.count.yes, "rate": s.exact, "shrunk": s.shrunk}))
+            .collect()
+    };
+    let mut all = json!({
+        "coated": x.window.of,
+        "came_back": x.window.yes,
+        "rate": x.rate,
+        "callbacks": x.callbacks,
+        "months": months,
+        "by_cause": causes,
+        "by_finish": split("finish", &x.finishes),
+        "by_person": split("person", &x.people),
+        "by_workspace": split("workspace", &x.workspace),
+    });
+    if let Some(cost) = x.cost {
+        all["cost"] = json!(cost);
+    }
+    all
+}

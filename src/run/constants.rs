@@ -1,0 +1,158 @@
+//! What the fits say of every constant, beside what is in force.
+
+use super::backtest::{self, Past};
+use super::estimates::{Basis, Time, Use};
+use crate::estimate::{Figure, NotEnough};
+use crate::findings::FindError;
+use crate::findings::margin::LEVEL;
+use crate::findings::recalibrate::{self, Constant, Found, MATTERS, Recalibration};
+use crate::findings::{Missing, Prices};
+use crate::fits::error::FitError;
+use crate::fits::mean::Sample;
+use crate::measures::Measures;
+use crate::settings::constants::Record;
+
+/// Decides every constant of the month.
+pub(super) fn recalibration(
+    b: &Basis<'_>,
+    used: Result<&Use, &Missing>,
+    time: Result<&Time, &Missing>,
+    prices: &Prices,
+    past: Past<'_>,
+) -> Result<Recalibration, FindError> {
+    let scale = past.shop.money.currency.scale() as f64;
+    let mut found = of_use(b, used);
+    found.extend(of_minutes(b, time));
+    let per_ml = prices.per_ml.clone().map(|x| x / scale);
+    found.push(single(Constant::CostPerMl, "bottles", per_ml));
+    let wage = wage(b)?.map(|x| x / scale);
+    found.push(single(Constant::HourlyCost, "jobs", wage));
+    let backtest = backtest::backtest(past, b.scope.month);
+    let end = b.scope.month.last();
+    let mut days = past.constants.records.iter().map(|r| r.effective_on);
+    let later = days.find(|d| *d > end && b.record.is_some_and(|r| r.effective_on < *d));
+    Ok(recalibrate::find(
+        found,
+        backtest,
+        b.record,
+        later,
+        b.scope.month,
+    ))
+}
+
+fn single(constant: Constant, of: &'static str, figure: Figure) -> Found {
+    Found {
+        constant,
+        key: String::new(),
+        of,
+        blended: figure.clone(),
+        data_alone: figure,
+        matters: None,
+        residual: None,
+    }
+}
+
+/// Names of the data, then those that only the record has.
+fn keys<'a>(
+    names: &'a [String],
+    record: Option<&'a Record>,
+    constant: Constant,
+) -> Vec<&'a String> {
+    let of = |r: &'a Record| match constant {
+        Constant::Minutes => &r.minutes,
+        _ => &r.ml_per_m2,
+    };
+    let listed = record.into_iter().flat_map(|r| of(r).keys());
+    let more = listed.filter(|k| !names.contains(k));
+    names.iter().chain(more).collect()
+}
+
+/// A missing fit's figure.
+fn lacking(why: Option<&Missing>, of: &str) -> Figure {
+    match why {
+        Some(Missing::TooFew(n)) => n.clone().into(),
+        _ => NotEnough::new(0, 2, of).into(),
+    }
+}
+
+fn of_use(b: &Basis<'_>, used: Result<&Use, &Missing>) -> Vec<Found> {
+    let none = || lacking(used.err(), "jobs with known use that carry it");
+    let setup = used.ok().map(|u| &u.fit.setup);
+    let mut all = vec![Found {
+        constant: Constant::SetupMl,
+        key: String::new(),
+        of: "jobs",
+        data_alone: setup.map_or_else(none, |c| c.data_alone.clone()),
+        blended: setup.map_or_else(none, |c| c.blended.clone()),
+        matters: typical_use(b, used.ok()).map(|ml| MATTERS * ml),
+        residual: None,
+    }];
+    let names = b.measures.finishes.all();
+    for (i, key) in keys(names, b.record, Constant::MlPerM2)
+        .into_iter()
+        .enumerate()
+    {
+        let fit = used.ok().and_then(|u| u.fit.finishes.get(i));
+        all.push(Found {
+            constant: Constant::MlPerM2,
+            key: key.clone(),
+            of: "jobs",
+            data_alone: fit.map_or_else(none, |c| c.data_alone.clone()),
+            blended: fit.map_or_else(none, |c| c.blended.clone()),
+            matters: None,
+            residual: None,
+        });
+    }
+    all
+}
+
+/// What the window's coated jobs take on average [mL].
+fn typical_use(b: &Basis<'_>, used: Option<&Use>) -> Option<f64> {
+    let jobs = b
+        .measures
+        .coated
+        .iter()
+        .filter(|j| b.scope.in_window(j.month));
+    let each: Vec<f64> = jobs.filter_map(|j| used?.expected(b, j)).collect();
+    (!each.is_empty()).then(|| each.iter().sum::<f64>() / each.len() as f64)
+}
+
+fn of_minutes(b: &Basis<'_>, time: Result<&Time, &Missing>) -> Vec<Found> {
+    let none = || lacking(time.err(), "timed jobs that carry it");
+    let names = b.measures.classes.all();
+    let found = |(i, key): (usize, &String)| {
+        let fit = time.ok().and_then(|t| t.fit.classes.get(i));
+        // A small share of the minutes is about the same on the log scale.
+        let sd = time.ok().and_then(|t| t.fit.residual_sd.value());
+        let typical = fit.and_then(|c| c.data_alone.typical.value());
+        Found {
+            residual: sd.zip(typical).map(|(sd, typical)| sd * typical),
+            constant: Constant::Minutes,
+            key: key.clone(),
+            of: "jobs",
+            data_alone: fit.map_or_else(none, |c| c.data_alone.typical.clone()),
+            blended: fit.map_or_else(none, |c| c.blended.typical.clone()),
+            matters: None,
+        }
+    };
+    let keys = keys(names, b.record, Constant::Minutes);
+    keys.into_iter().enumerate().map(found).collect()
+}
+
+/// Wage before loading of those who did the window's jobs, job by job [minor
+/// units per hour].
+fn wage(b: &Basis<'_>) -> Result<Figure, FitError> {
+    let m: &Measures = b.measures;
+    let jobs = m.coated.iter().filter(|j| b.scope.in_window(j.month));
+    let wages = jobs.filter_map(|j| {
+        let person = m.people.get(j.person? as usize)?;
+        Some(m.wages.get(person)?.as_f64())
+    });
+    match Sample::of(wages)?.estimate(LEVEL) {
+        Ok(e) => Ok(e.into()),
+        Err(FitError::NotEnough(n)) => {
+            Ok(NotEnough::new(n.have, n.need, "jobs whose person has a wage on the list").into())
+        }
+        Err(other) => Err(other),
+    }
+}

@@ -1,0 +1,239 @@
+//! Hands-on minutes: jobs into the fit, and what it says of a job.
+
+use super::{Basis, entered, shares};
+use crate::estimate::NotEnough;
+use crate::findings;
+use crate::findings::in_force::LeftOut;
+use crate::findings::same_work::Pair;
+use crate::fits::error::FitError;
+use crate::fits::evidence::Source;
+use crate::fits::minutes::{self as time_fit, JobMinutes, Minutes, MinutesFit, NewJob};
+use crate::measures::CoatedJob;
+use crate::settings::month::Month;
+use std::collections::BTreeMap;
+
+/// Hands-on minutes: the fit and the jobs in it.
+#[derive(Debug)]
+pub(in crate::run) struct Time {
+    pub(in crate::run) fit: MinutesFit,
+    smoothest: usize,
+    rows: Vec<usize>,
+    refused: Vec<LeftOut>,
+}
+
+/// Fits hands-on minutes over the months that `keep` keeps.
+pub(in crate::run) fn fit_time(
+    b: &Basis<'_>,
+    with_constants: bool,
+    keep: impl Fn(Month) -> bool,
+) -> Result<Time, FitError> {
+    let finishes = b.measures.finishes.all().len();
+    let entered = entered(b, keep, |job| {
+        let known = b.covered(job).is_some() && job.area() > 0.0;
+        job.minutes.map(|m| (m, known))
+    });
+    let smoothest = b
+        .smoothest()
+        .ok_or_else(|| NotEnough::new(0, 1, "coated jobs with a finish"))?;
+    let table = TimeTable::of(b, &entered.rows, finishes);
+    let shape = time_fit::Shape {
+        classes: b.measures.classes.all().len(),
+        finishes,
+        smoothest,
+    };
+    let jobs = time_fit::Jobs::new(
+        &table.minutes,
+        &table.class,
+        &table.covered,
+        &table.shares,
+        &table.person,
+        shape,
+    )?;
+    let prior = time_fit::Prior {
+        typical: (b.measures.classes.all().iter())
+            .map(|c| b.record?.minutes.get(c).copied())
+            .collect(),
+        jobs: b.review.evidence_jobs,
+    };
+    let mut task = Minutes::new(jobs).with_outliers(b.outliers());
+    if with_constants && b.record.is_some() && b.review.evidence_jobs > 0.0 {
+        task = task.with_prior(&prior)?;
+    }
+    Ok(Time {
+        fit: task.fit()?,
+        smoothest,
+        rows: entered.rows,
+        refused: entered.refused,
+    })
+}
+
+/// The columns of the minutes' fit.
+#[derive(Debug, Default)]
+struct TimeTable {
+    minutes: Vec<f64>,
+    class: Vec<usize>,
+    covered: Vec<f64>,
+    shares: Vec<f64>,
+    person: Vec<Option<u64>>,
+}
+
+impl TimeTable {
+    fn of(b: &Basis<'_>, rows: &[usize], finishes: usize) -> Self {
+        let mut t = Self::default();
+        t.shares.reserve(rows.len() * finishes);
+        for job in rows.iter().map(|i| &b.measures.coated[*i]) {
+            t.minutes.push(job.minutes.unwrap_or(0.0));
+            t.class.push(job.class as usize);
+            t.covered.push(b.covered(job).unwrap_or(1.0));
+            t.shares.extend(shares(b, job));
+            t.person.push(job.person.map(u64::from));
+        }
+        t
+    }
+}
+
+impl Time {
+    /// What the findings take.
+    pub(in crate::run) fn fitted(&self, b: &Basis<'_>) -> findings::minutes::Fitted {
+        let names = b.measures.finishes.all();
+        let factors = names.iter().zip(&self.fit.finish_factors).enumerate();
+        let factors = factors.filter(|(f, _)| *f != self.smoothest);
+        let classes = b.measures.classes.all().iter().zip(&self.fit.classes);
+        let mut left_out = b.left_out(&self.rows, &self.fit.record);
+        left_out.extend(self.refused.iter().cloned());
+        findings::minutes::Fitted {
+            classes: classes
+                .enumerate()
+                .map(|(i, (name, c))| findings::minutes::ClassFit {
+                    class: name.clone(),
+                    jobs: c.jobs,
+                    typical: c.data_alone.typical.clone(),
+                    average: c.data_alone.average.clone(),
+                    plan_for: c.data_alone.plan_for.clone(),
+                    month_jobs: month_jobs(b, i),
+                })
+                .collect(),
+            smoothest: names.get(self.smoothest).cloned(),
+            covered_share: self.fit.covered_share_exponent.clone(),
+            finishes: factors
+                .map(|(_, (name, factor))| findings::minutes::FinishFactor {
+                    finish: name.clone(),
+                    factor: factor.clone(),
+                })
+                .collect(),
+            person_sd: self.fit.person_sd.clone(),
+            residual_sd: self.fit.residual_sd.clone(),
+            jobs_used: self.fit.record.rows_used as u64,
+            left_out,
+        }
+    }
+
+    /// Minutes of a job as a multiple of a full one of its class on the
+    /// smoothest finish; `None` where the fit cannot tell.
+    pub(in crate::run) fn multiple(&self, b: &Basis<'_>, job: &CoatedJob) -> Option<f64> {
+        let covered = b.covered(job)?;
+        let size = match self.fit.covered_share_exponent.value() {
+            Some(gamma) => covered.powf(gamma),
+            None if job.full == Some(true) => 1.0,
+            None => return None,
+        };
+        let factors = self.fit.finish_factors.iter();
+        let finish = factors.zip(shares(b, job)).filter(|(_, s)| *s > 0.0);
+        let log: f64 = finish
+            .map(|(f, share)| share * f.value().map_or(0.0, f64::ln))
+            .sum();
+        Some(size * log.exp())
+    }
+
+    /// Typical and average minutes of one such job, and the range of them,
+    /// whoever does it: jobs and constants together.
+    pub(in crate::run) fn one_job(
+        &self,
+        b: &Basis<'_>,
+        job: &CoatedJob,
+        level: f64,
+    ) -> Option<JobMinutes> {
+        let new = NewJob {
+            class: job.class as usize,
+            covered: b.covered(job)?,
+            finish_shares: &shares(b, job),
+        };
+        self.fit.one_job(Source::Blended, &new, level).ok()
+    }
+
+    /// Passes each job that took part in the fit, by its place among the
+    /// coated ones, to `take` with its row of the design.
+    pub(in crate::run) fn each_row(
+        &self,
+        b: &Basis<'_>,
+        mut take: impl FnMut(usize, &[f64]) -> Result<(), FitError>,
+    ) -> Result<(), FitError> {
+        let shape = self.shape(b);
+        let mut out = self.fit.record.left_out.iter().map(|l| l.row).peekable();
+        for (i, place) in self.rows.iter().enumerate() {
+            if out.next_if_eq(&i).is_some() {
+                continue;
+            }
+            let job = &b.measures.coated[*place];
+            let new = NewJob {
+                class: job.class as usize,
+                covered: b.covered(job).unwrap_or(1.0),
+                finish_shares: &shares(b, job),
+            };
+            take(*place, &shape.row(&new)?)?;
+        }
+        Ok(())
+    }
+
+    /// The design's shape.
+    pub(in crate::run) fn shape(&self, b: &Basis<'_>) -> time_fit::Shape {
+        time_fit::Shape {
+            classes: b.measures.classes.all().len(),
+            finishes: b.measures.finishes.all().len(),
+            smoothest: self.smoothest,
+        }
+    }
+
+    /// Minutes that such a job typically takes, whoever does it: data alone.
+    pub(in crate::run) fn typical(&self, b: &Basis<'_>, job: &CoatedJob) -> Option<f64> {
+        let class = self.fit.classes.get(job.class as usize)?;
+        Some(class.data_alone.typical.value()? * self.multiple(b, job)?)
+    }
+
+    /// Minutes that a job is expected to take on average, whoever does it.
+    pub(in crate::run) fn expected(&self, b: &Basis<'_>, job: &CoatedJob) -> Option<f64> {
+        let class = self.fit.classes.get(job.class as usize)?;
+        let constant = || b.record?.minutes.get(b.class(job)).copied();
+        let full = class.blended.average.value().or_else(constant)?;
+        Some(full * self.multiple(b, job)?)
+    }
+
+    /// The month's timed jobs beside what this fit says they take in the hands
+    /// of the same people.
+    pub(in crate::run) fn pairs(&self, b: &Basis<'_>) -> Vec<Pair> {
+        let effects: BTreeMap<u64, f64> = (self.fit.effects.iter())
+            .map(|e| (e.label, e.value))
+            .collect();
+        let pair = |job: &CoatedJob| {
+            let took = job.minutes.filter(|m| *m > 0.0)?;
+            let class = self.fit.classes.get(job.class as usize)?;
+            let typical = class.data_alone.typical.value()? * self.multiple(b, job)?;
+            let person = job.person.and_then(|p| effects.get(&u64::from(p)));
+            Some(Pair {
+                took,
+                usual: typical * person.map_or(1.0, |e| e.exp()),
+            })
+        };
+        let month = b.measures.coated.iter();
+        month
+            .filter(|j| j.month == b.scope.month)
+            .filter_map(pair)
+            .collect()
+    }
+}
+
+fn month_jobs(b: &Basis<'_>, class: usize) -> u64 {
+    let month = b.measures.coated.iter();
+    let of_class = |j: &&CoatedJob| j.month == b.scope.month && j.class as usize == class;
+    month.filter(of_class).count() as u64
+}

@@ -1,0 +1,160 @@
+//! Coating used: jobs and bottles into the fit, and what it says of a job.
+
+use super::{Basis, entered};
+use crate::estimate::Estimate;
+use crate::findings;
+use crate::findings::consumption::BottleUse;
+use crate::findings::in_force::LeftOut;
+use crate::findings::same_work::Pair;
+use crate::fits::consumption::{self as use_fit, Consumption, ConsumptionFit};
+use crate::fits::error::FitError;
+use crate::fits::evidence::Source;
+use crate::measures::CoatedJob;
+use crate::run::bottle_rows::bottle_rows;
+use crate::settings::constants::Record;
+use crate::settings::month::Month;
+
+/// Coating used: the fit and the jobs in it.
+#[derive(Debug)]
+pub(in crate::run) struct Use {
+    pub(in crate::run) fit: ConsumptionFit,
+    bottles: BottleUse,
+    rows: Vec<usize>,
+    refused: Vec<LeftOut>,
+}
+
+/// Fits coating used over the months that `keep` keeps.
+pub(in crate::run) fn fit_use(
+    b: &Basis<'_>,
+    with_constants: bool,
+    keep: impl Fn(Month) -> bool,
+) -> Result<Use, FitError> {
+    let finishes = b.measures.finishes.all();
+    let entered = entered(b, &keep, |job| job.used.map(|u| (u, !job.parts.is_empty())));
+    let job = |i: &usize| &b.measures.coated[*i];
+    let used: Vec<f64> = entered.rows.iter().filter_map(|i| job(i).used).collect();
+    let areas: Vec<f64> = entered.rows.iter().flat_map(|i| b.areas(job(i))).collect();
+    let prior = use_fit::Prior {
+        setup: b.record.and_then(|r| r.setup_ml),
+        per_m2: finishes
+            .iter()
+            .map(|f| b.record?.ml_per_m2.get(f).copied())
+            .collect(),
+        jobs: b.review.evidence_jobs,
+    };
+    let bottles = bottle_rows(b, &keep)?;
+    let jobs = use_fit::Jobs::new(&used, &areas, finishes.len())?;
+    let mut task = Consumption::new(jobs).with_outliers(b.outliers());
+    if let Some(rows) = &bottles.rows {
+        task = task.with_bottles(rows)?;
+    }
+    if with_constants && b.record.is_some() && b.review.evidence_jobs > 0.0 {
+        task = task.with_prior(&prior)?;
+    }
+    Ok(Use {
+        fit: task.fit()?,
+        bottles: bottles.told,
+        rows: entered.rows,
+        refused: entered.refused,
+    })
+}
+
+impl Use {
+    /// What the findings take.
+    pub(in crate::run) fn fitted(&self, b: &Basis<'_>) -> findings::consumption::Fitted {
+        let names = b.measures.finishes.all().iter();
+        let finishes = names.zip(&self.fit.finishes).enumerate();
+        let mut left_out = b.left_out(&self.rows, &self.fit.record);
+        left_out.extend(self.refused.iter().cloned());
+        findings::consumption::Fitted {
+            setup: self.fit.setup.data_alone.clone(),
+            setup_blended: self.fit.setup.blended.clone(),
+            finishes: finishes
+                .map(|(f, (name, c))| findings::consumption::FinishFit {
+                    finish: name.clone(),
+                    jobs: c.jobs,
+                    blended: c.blended.clone(),
+                    data_alone: c.data_alone.clone(),
+                    month_area: month_area(b, f),
+                })
+                .collect(),
+            jobs_used: self.fit.record.rows_used as u64,
+            bottles: self.bottles.clone(),
+            left_out,
+        }
+    }
+
+    /// Range of mL of one such job, jobs and constants together.
+    pub(in crate::run) fn one_job(
+        &self,
+        b: &Basis<'_>,
+        job: &CoatedJob,
+        level: f64,
+    ) -> Option<Estimate> {
+        let known = !job.parts.is_empty();
+        let found = || self.fit.one_job(Source::Blended, &b.areas(job), level).ok();
+        known.then(found)?
+    }
+
+    /// mL that jobs take together: `columns` holds how many, then their areas
+    /// by finish [m²].
+    pub(in crate::run) fn load(&self, columns: &[f64]) -> Option<f64> {
+        let found = self.fit.combination(Source::Blended, columns).ok()?;
+        Some(found.mean)
+    }
+
+    /// mL that a job is expected to take: jobs and constants together, else
+    /// the constants alone.
+    pub(in crate::run) fn expected(&self, b: &Basis<'_>, job: &CoatedJob) -> Option<f64> {
+        if job.parts.is_empty() {
+            return None;
+        }
+        let fitted = self.fit.expected(Source::Blended, &b.areas(job));
+        fitted
+            .ok()
+            .map(|e| e.mean)
+            .or_else(|| use_by_constants(b, b.record, job))
+    }
+
+    /// The month's measured jobs beside what this fit says they take.
+    pub(in crate::run) fn pairs(&self, b: &Basis<'_>) -> Vec<Pair> {
+        let pair = |job: &CoatedJob| {
+            let took = job.used.filter(|u| *u > 0.0)?;
+            let usual = self.fit.expected(Source::DataAlone, &b.areas(job)).ok()?;
+            (!job.parts.is_empty() && usual.mean > 0.0).then_some(Pair {
+                took,
+                usual: usual.mean,
+            })
+        };
+        let month = b.measures.coated.iter();
+        month
+            .filter(|j| j.month == b.scope.month)
+            .filter_map(pair)
+            .collect()
+    }
+}
+
+/// mL of a job by the constants of a record alone.
+pub(in crate::run) fn use_by_constants(
+    b: &Basis<'_>,
+    record: Option<&Record>,
+    job: &CoatedJob,
+) -> Option<f64> {
+    let record = record.filter(|_| !job.parts.is_empty())?;
+    let part = |p: &crate::measures::Part| {
+        let rate = record.ml_per_m2.get(b.measures.finishes.name(p.finish))?;
+        Some(rate * p.area)
+    };
+    let parts: Option<Vec<f64>> = job.parts.iter().map(part).collect();
+    Some(record.setup_ml.unwrap_or(0.0) + parts?.iter().sum::<f64>())
+}
+
+fn month_area(b: &Basis<'_>, finish: usize) -> f64 {
+    let month = b.measures.coated.iter();
+    month
+        .filter(|j| j.month == b.scope.month)
+        .flat_map(|j| &j.parts)
+        .filter(|p| p.finish as usize == finish)
+        .map(|p| p.area)
+        .sum()
+}

@@ -1,0 +1,369 @@
+//! People: the timed jobs of the window become each person's figures.
+
+use super::estimates::{Basis, Time, Use};
+use crate::estimate::{Figure, NotEnough};
+use crate::findings::pace::{
+    Drift, Fitted, LEAST_JOBS, LOOKED_FOR, OVERUSE_LEVEL, PacePeople, SLOW, Sight, Whole, find,
+};
+use crate::findings::{FindError, Missing};
+use crate::fits::collinear::Rank;
+use crate::fits::control::{Side, ewma};
+use crate::fits::discovery::Rule;
+use crate::fits::error::FitError;
+use crate::fits::learning;
+use crate::fits::pace::sight::{self, Imagined};
+use crate::fits::pace::{self as fit, Paces, Params, People, Sums};
+use crate::fits::ratio::Ratio;
+use crate::fits::shrink::{self, spread};
+use crate::measures::{self, CoatedJob};
+use chrono::Months;
+use nalgebra::{DMatrix, DVector};
+
+/// Level of every range in this section.
+const LEVEL: f64 = 0.95;
+/// Seed of the simulated shops.
+const SEED: u64 = 20_240_607;
+/// Simulated shops.
+const SIMULATED: u32 = 40;
+/// A pause within a spell that counts as long [min].
+const LONG_PAUSE: f64 = 30.0;
+/// Least jobs before the month for a drift.
+const LEAST_BEFORE: usize = 8;
+/// Least jobs in the month for a drift.
+const LEAST_IN_MONTH: usize = 3;
+
+/// A person's timed jobs, done alone.
+struct Person<'a> {
+    key: &'a measures::Person,
+    sums: Sums,
+    /// By practice.
+    jobs: Vec<OwnJob<'a>>,
+}
+
+#[derive(Clone, Copy)]
+struct OwnJob<'a> {
+    place: usize,
+    job: &'a CoatedJob,
+    nth: Option<u64>,
+    /// ln of minutes over what such work typically takes.
+    over: Option<f64>,
+}
+
+/// Everybody's jobs, people by code.
+struct Crew<'a> {
+    people: Vec<Person<'a>>,
+    shared: Sums,
+}
+
+/// Everybody's pace in the window.
+pub(super) fn pace(
+    b: &Basis<'_>,
+    used: Option<&Use>,
+    time: Result<&Time, &Missing>,
+) -> Result<Result<PacePeople, Missing>, FindError> {
+    let time = match time {
+        Ok(time) => time,
+        Err(why) => return Ok(Err(why.clone())),
+    };
+    let crew = crew(b, time)?;
+    let params = Params {
+        slow: SLOW,
+        level: LEVEL,
+        ..Params::default()
+    };
+    let each: Vec<Sums> = crew.people.iter().map(|p| p.sums.clone()).collect();
+    let people = People::new(&each, &crew.shared)?;
+    let paces = match missing(fit::fit(&people, params))? {
+        Ok(paces) => paces,
+        Err(why) => return Ok(Err(Missing::TooFew(why))),
+    };
+    let spreads = spreads(&crew.people, people.columns())?;
+    let callbacks = callbacks(b, &crew.people)?;
+    let sight = sight(&crew.people, &people, &paces, params)?;
+    let mut all = Vec::with_capacity(crew.people.len());
+    for (g, person) in crew.people.iter().enumerate() {
+        let mut one = of_person(b, person, used);
+        if let Some(p) = paces.people.get(g) {
+            one.pace = p.factor.into();
+            one.chance_slow = p.chance_slow;
+            one.chance_quick = p.chance_quick;
+        }
+        one.drift = drift(b, person, paces.within.value, one.new)?;
+        add_practice(&mut one, person)?;
+        add_spread(&mut one, spreads.get(g));
+        if let Some(rate) = callbacks.rates.get(g) {
+            one.callbacks = rate.shrunk.into();
+            one.callbacks_chance = rate.chance_over(callbacks.common);
+        }
+        all.push(one);
+    }
+    let whole = Whole {
+        between: paces.between,
+        within: paces.within,
+        shared_jobs: crew.shared.jobs,
+        sight,
+    };
+    find(all, whole).map(Ok)
+}
+
+/// Too little data is an outcome, not an error.
+fn missing<T>(found: Result<T, FitError>) -> Result<Result<T, NotEnough>, FindError> {
+    match found {
+        Ok(x) => Ok(Ok(x)),
+        Err(FitError::NotEnough(n)) => Ok(Err(n)),
+        Err(FitError::NoSpread { what }) => {
+            Ok(Err(NotEnough::new(1, 2, format!("{what} that differ"))))
+        }
+        Err(other) => Err(other.into()),
+    }
+}
+
+fn crew<'a>(b: &Basis<'a>, time: &Time) -> Result<Crew<'a>, FindError> {
+    let m = b.measures;
+    let columns = time.shape(b).columns();
+    let blank = |key| Person {
+        key,
+        sums: Sums::new(columns),
+        jobs: Vec::new(),
+    };
+    let mut people: Vec<Person<'a>> = m.people.iter().map(blank).collect();
+    let mut shared = Sums::new(columns);
+    time.each_row(b, |place, row| {
+        let job = &m.coated[place];
+        let log = job.minutes.unwrap_or(1.0).ln();
+        let Some(person) = job.person.and_then(|p| people.get_mut(p as usize)) else {
+            return shared.add(row, log);
+        };
+        person.jobs.push(OwnJob {
+            place,
+            job,
+            nth: m.nth.get(place).copied().flatten(),
+            over: time.typical(b, job).map(|t| log - t.ln()),
+        });
+        person.sums.add(row, log)
+    })?;
+    people.retain(|p| p.sums.jobs > 0);
+    people.sort_by(|x, y| x.key.cmp(y.key));
+    for person in &mut people {
+        person.jobs.sort_by_key(|j| (j.nth, j.place));
+    }
+    thin(&mut people, &mut shared)?;
+    Ok(Crew { people, shared })
+}
+
+/// Leaves out columns that the others imply: a class without jobs, a finish
+/// that goes with one class alone.
+fn thin(people: &mut [Person<'_>], shared: &mut Sums) -> Result<(), FindError> {
+    let mut all = shared.clone();
+    for person in people.iter() {
+        all.merge(&person.sums)?;
+    }
+    let kept = Rank::of_cross_products(&all.xx).kept;
+    for person in people {
+        person.sums = only(&person.sums, &kept);
+    }
+    *shared = only(shared, &kept);
+    Ok(())
+}
+
+fn only(sums: &Sums, kept: &[usize]) -> Sums {
+    let p = kept.len();
+    let vector = |v: &DVector<f64>| DVector::from_fn(p, |i, _| v[kept[i]]);
+    Sums {
+        jobs: sums.jobs,
+        x: vector(&sums.x),
+        y: sums.y,
+        xx: DMatrix::from_fn(p, p, |i, j| sums.xx[(kept[i], kept[j])]),
+        xy: vector(&sums.xy),
+        yy: sums.yy,
+    }
+}
+
+/// What can be said of a person without the others.
+fn of_person(b: &Basis<'_>, person: &Person<'_>, used: Option<&Use>) -> Fitted {
+    let m = b.measures;
+    let over: Vec<f64> = person.jobs.iter().filter_map(|j| j.over).collect();
+    let mean = over.iter().sum::<f64>() / over.len().max(1) as f64;
+    let hired = m.hired.get(person.key);
+    let year_before = b.scope.month.last().checked_sub_months(Months::new(12));
+    let none = |of: &str| Figure::from(NotEnough::new(0, 1, of));
+    let use_of = |level| use_over(b, person, used, level);
+    Fitted {
+        shop: person.key.shop.clone(),
+        person: person.key.person.clone(),
+        jobs: person.sums.jobs,
+        pace: none("jobs"),
+        chance_slow: 0.0,
+        chance_quick: 0.0,
+        plain: (!over.is_empty()).then(|| mean.exp()),
+        spread: none("timed jobs"),
+        spread_ratio: None,
+        spread_p: None,
+        new: hired
+            .zip(year_before)
+            .is_some_and(|(day, year)| *day > year),
+        count: person.jobs.iter().filter_map(|j| j.nth).max(),
+        learning: none("people hired within the year"),
+        expected_now: None,
+        drift: Drift::NotEnough,
+        used: use_of(LEVEL),
+        used_low: use_of(OVERUSE_LEVEL).known().map(|e| e.low),
+        callbacks: none("callbacks of coated jobs"),
+        callbacks_chance: 0.0,
+        long_pauses: long_pauses(m, person),
+    }
+}
+
+/// Used over what the measured jobs need.
+fn use_over(b: &Basis<'_>, person: &Person<'_>, used: Option<&Use>, level: f64) -> Figure {
+    let pair = |j: &OwnJob<'_>| {
+        let needed = used?.expected(b, j.job).filter(|n| *n > 0.0)?;
+        Some((j.job.used.filter(|u| *u > 0.0)?, needed))
+    };
+    let (took, needed): (Vec<f64>, Vec<f64>) = person.jobs.iter().filter_map(pair).unzip();
+    if (took.len() as u64) < LEAST_JOBS {
+        return NotEnough::new(took.len() as u64, LEAST_JOBS, "measured jobs").into();
+    }
+    let found = Ratio::of_totals(&took, &needed).and_then(|r| r.estimate(level));
+    found.map_or_else(
+        |_| NotEnough::new(took.len() as u64, LEAST_JOBS, "measured jobs").into(),
+        Figure::from,
+    )
+}
+
+fn long_pauses(m: &measures::Measures, person: &Person<'_>) -> u64 {
+    let long = |s: &&measures::Spell| s.paused_minutes.is_some_and(|p| p >= LONG_PAUSE);
+    let mut paused: Vec<usize> = m.spells.iter().filter(long).map(|s| s.job).collect();
+    paused.sort_unstable();
+    let own = person
+        .jobs
+        .iter()
+        .filter(|j| paused.binary_search(&j.place).is_ok());
+    own.count() as u64
+}
+
+/// The month's jobs against the person's own past, in the order of practice.
+fn drift(b: &Basis<'_>, person: &Person<'_>, within: f64, new: bool) -> Result<Drift, FindError> {
+    let of = |now: bool| -> Vec<f64> {
+        let jobs = person
+            .jobs
+            .iter()
+            .filter(|j| (j.job.month == b.scope.month) == now);
+        jobs.filter_map(|j| j.over).collect()
+    };
+    let (before, month) = (of(false), of(true));
+    if new || before.len() < LEAST_BEFORE || month.len() < LEAST_IN_MONTH {
+        return Ok(Drift::NotEnough);
+    }
+    let centre = before.iter().sum::<f64>() / before.len() as f64;
+    // The own past is an estimate too; its error is common to all points.
+    let sigma = within * (1.0 + month.len() as f64 / before.len() as f64).sqrt();
+    let chart = ewma::chart(&month, centre, sigma, ewma::Params::default())?;
+    Ok(match chart.last().map(|p| p.side) {
+        Some(Side::Above) => Drift::Slower,
+        Some(Side::Below) => Drift::Quicker,
+        _ => Drift::Steady,
+    })
+}
+
+/// The learning curve of a new person.
+fn add_practice(one: &mut Fitted, person: &Person<'_>) -> Result<(), FindError> {
+    if !one.new {
+        return Ok(());
+    }
+    let point = |j: &OwnJob<'_>| Some((j.nth? as f64, j.over?));
+    let (counts, over): (Vec<f64>, Vec<f64>) = person.jobs.iter().filter_map(point).unzip();
+    match missing(learning::fit(&counts, &over, LEVEL))? {
+        Ok(curve) => {
+            one.learning = curve.per_doubling.into();
+            one.expected_now = one.count.and_then(|n| curve.expected(n as f64));
+        }
+        Err(n) => one.learning = n.into(),
+    }
+    Ok(())
+}
+
+fn spreads(people: &[Person<'_>], columns: usize) -> Result<Vec<spread::Outcome>, FindError> {
+    let own = |p: &Person<'_>| p.jobs.iter().filter_map(|j| j.over).collect();
+    let residuals: Vec<Vec<f64>> = people.iter().map(own).collect();
+    let slices: Vec<&[f64]> = residuals.iter().map(Vec::as_slice).collect();
+    Ok(match missing(spread::spreads(&slices, columns, LEVEL))? {
+        Ok(found) => found,
+        Err(n) => people.iter().map(|_| Err(n.clone())).collect(),
+    })
+}
+
+fn add_spread(one: &mut Fitted, found: Option<&spread::Outcome>) {
+    match found {
+        Some(Ok(s)) => {
+            one.spread = s.sd.into();
+            one.spread_ratio = Some(s.ratio);
+            one.spread_p = Some(s.p_wider);
+        }
+        Some(Err(n)) => one.spread = n.clone().into(),
+        None => {}
+    }
+}
+
+#[derive(Default)]
+struct Rates {
+    rates: Vec<shrink::Rate>,
+    common: f64,
+}
+
+fn callbacks(b: &Basis<'_>, people: &[Person<'_>]) -> Result<Rates, FindError> {
+    // Nothing written down is not the same as nothing that came back.
+    if b.measures.came_back.is_empty() {
+        return Ok(Rates::default());
+    }
+    let count = |p: &Person<'_>| shrink::Count {
+        yes: p.jobs.iter().filter(|j| j.job.rework.callbacks > 0).count() as u64,
+        of: p.jobs.len() as u64,
+    };
+    let counts: Vec<shrink::Count> = people.iter().map(count).collect();
+    let found = missing(shrink::rates(&counts, shrink::Params::default()))?;
+    Ok(found.map_or_else(
+        |_| Rates::default(),
+        |r| Rates {
+            rates: r.each,
+            common: r.common.value,
+        },
+    ))
+}
+
+/// How often somebody truly slow would be raised here: simulated for the
+/// person whose number of jobs is the middle one of those spoken of.
+fn sight(
+    crew: &[Person<'_>],
+    people: &People,
+    paces: &Paces,
+    params: Params,
+) -> Result<Option<Sight>, FindError> {
+    let jobs = |g: &usize| crew[*g].sums.jobs;
+    let mut spoken: Vec<usize> = (0..crew.len()).filter(|g| jobs(g) >= LEAST_JOBS).collect();
+    spoken.sort_by_key(jobs);
+    let Some(middle) = spoken.get(spoken.len() / 2).copied() else {
+        return Ok(None);
+    };
+    let looked_at: Vec<bool> = (0..crew.len()).map(|g| g == middle).collect();
+    let imagined = Imagined {
+        between: paces.between.value,
+        within: paces.within.value,
+        slower: LOOKED_FOR,
+        shops: SIMULATED,
+        seed: SEED,
+    };
+    let found = missing(sight::power(
+        people,
+        &looked_at,
+        imagined,
+        Rule::default(),
+        params,
+    ))?;
+    let share = found.ok().and_then(|s| s.power.get(middle).copied());
+    Ok(share.map(|share| Sight {
+        jobs: crew[middle].sums.jobs,
+        shops: SIMULATED,
+        noticed: (share * f64::from(SIMULATED)).round() / f64::from(SIMULATED),
+    }))
+}
