@@ -193,8 +193,21 @@ impl Scale {
             }
         }
         fitted.ticks.dedup_by(|b, a| a.text == b.text);
+        fitted.thin_out(length);
         fitted.cut = fitted.cut_text(axis);
         fitted
+    }
+
+    /// Where no step leaves room for two texts side by side, one tick stays:
+    /// zero where it is on the scale, else the lowest.
+    fn thin_out(&mut self, length: Length) {
+        let span = self.band.size() / length.px();
+        let mut pairs = self.ticks.windows(2);
+        let tight = pairs.any(|p| !length.has_room(p, (p[1].at - p[0].at).abs() / span));
+        if tight {
+            let zero = self.ticks.iter().position(|t| t.at == 0.0).unwrap_or(0);
+            self.ticks = self.ticks.drain(..).skip(zero).take(1).collect();
+        }
     }
 
     fn with_step(wanted: Band, axis: &Axis, step: f64, length: Length) -> Self {

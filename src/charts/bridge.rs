@@ -166,12 +166,13 @@ pub fn bridge(spec: &Bridge, size: Size) -> Result<Svg, ChartError> {
     let bars = spec.bars();
     let labels = Labels::of(bars.iter().map(|b| (b.label, "")), size);
     let text = widest(bars.iter().map(|b| b.text), PLAIN, true) + 14.0;
-    let scale = scale(spec, &bars, f64::from(size.width()) - labels.width - text);
     let left_text = if bars.iter().any(|b| b.end < 0.0) {
         text
     } else {
         0.0
     };
+    let across = f64::from(size.width()) - labels.width - text - left_text;
+    let scale = scale(spec, &bars, across);
     let margins = Margins {
         top: 6.0,
         right: text,

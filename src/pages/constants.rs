@@ -190,7 +190,12 @@ pub(super) fn backtest_table(name: &'static str, b: &Backtest, tested: &[Tested<
         name,
         fold: "Would new constants have predicted better?",
         caption: format!(
-            "Months predicted beforehand, {} to {}",
+            "{} predicted beforehand, {} to {}",
+            match name {
+                "use_backtest" => "Coating",
+                "minutes_backtest" => "Minutes",
+                _ => "Months",
+            },
             month(b.from.first()),
             month(b.until.first())
         ),
