@@ -9,7 +9,7 @@ use std::io::{self, Read};
 use std::path::Path;
 
 /// Bytes that a chunk aims at.
-pub const CHUNK: usize = 4 << 20;
+pub const CHUNK: usize = 3 << 20;
 /// Bytes that a single line may take; a longer one is put aside unread.
 pub const LINE_MAX: usize = 16 << 20;
 /// Bytes of an overlong line that are kept for people to see.

@@ -22,12 +22,17 @@ pub(super) struct Block<'a> {
     /// The bytes as text, where all of them are.
     pub(super) text: Option<&'a str>,
     pub(super) cells: Vec<Cell>,
+    /// Cells with escapes, once these are resolved, one after the other.
+    pub(super) resolved: Vec<u8>,
 }
 
-/// A cell that is not empty, blanks around it taken off.
-enum Raw {
-    At(usize, usize),
-    Resolved(Vec<u8>),
+/// Where a cell lies that is not empty, blanks around it taken off.
+#[derive(Clone, Copy)]
+struct Raw {
+    start: u32,
+    end: u32,
+    /// True where it lies among the resolved.
+    resolved: bool,
 }
 
 /// What filling a column found besides values: rows are of the block.
@@ -67,43 +72,64 @@ impl<'a> Block<'a> {
         let columns = self.plan.claims.iter().map(|c| c.column);
         columns.fold(0, |hash, column| {
             let raw = self.raw(row, column);
-            let bytes = raw.as_ref().map_or(&[][..], |r| self.bytes_of(r));
+            let bytes = raw.map_or(&[][..], |r| self.bytes_of(r));
             hash_key("", bytes) ^ hash.rotate_left(5).wrapping_mul(0x9e37_79b9_7f4a_7c15)
         })
+    }
+
+    /// Resolves the escapes of all cells; their cells then lie among the
+    /// resolved.
+    pub(super) fn resolve_escapes(&mut self) {
+        for cell in self.cells.iter_mut().filter(|c| c.is_escaped()) {
+            let content = &self.bytes[cell.start()..cell.end()];
+            let start = self.resolved.len();
+            self.resolved
+                .extend(resolve(content, self.plan.layout.marks));
+            *cell = Cell::new(start, self.resolved.len(), true);
+        }
+    }
+
+    /// Makes room for the next block's cells.
+    pub(super) fn clear(&mut self) {
+        self.cells.clear();
+        self.resolved.clear();
     }
 
     #[inline]
     fn raw(&self, row: usize, column: usize) -> Option<Raw> {
         let cell = self.cells[row * self.plan.layout.arity + column];
-        if cell.is_escaped() {
-            let content = &self.bytes[cell.start()..cell.end()];
-            let whole = resolve(content, self.plan.layout.marks);
-            let trimmed = whole.trim_ascii().to_vec();
-            return (!trimmed.is_empty()).then_some(Raw::Resolved(trimmed));
-        }
+        let resolved = cell.is_escaped();
+        let source = if resolved { &self.resolved } else { self.bytes };
         let (mut start, mut end) = (cell.start(), cell.end());
-        while start < end && self.bytes[start] <= b' ' {
+        while start < end && source[start] <= b' ' {
             start += 1;
         }
-        while start < end && self.bytes[end - 1] <= b' ' {
+        while start < end && source[end - 1] <= b' ' {
             end -= 1;
         }
-        (start < end).then_some(Raw::At(start, end))
+        (start < end).then_some(Raw {
+            start: start as u32,
+            end: end as u32,
+            resolved,
+        })
     }
 
     #[inline]
-    fn bytes_of<'b>(&'b self, raw: &'b Raw) -> &'b [u8] {
-        match raw {
-            Raw::At(start, end) => &self.bytes[*start..*end],
-            Raw::Resolved(bytes) => bytes,
-        }
+    fn bytes_of(&self, raw: Raw) -> &[u8] {
+        let source = if raw.resolved {
+            &self.resolved
+        } else {
+            self.bytes
+        };
+        &source[raw.start as usize..raw.end as usize]
     }
 
     #[inline]
-    fn text_of<'b>(&'b self, raw: &'b Raw) -> Cow<'b, str> {
-        let text = match (raw, self.text) {
-            (Raw::At(start, end), Some(text)) => {
-                Cow::Borrowed(text.get(*start..*end).unwrap_or(""))
+    fn text_of(&self, raw: Raw) -> Cow<'_, str> {
+        let text = match self.text {
+            Some(text) if !raw.resolved => {
+                let cell = text.get(raw.start as usize..raw.end as usize);
+                Cow::Borrowed(cell.unwrap_or(""))
             }
             _ => {
                 let bytes = self.bytes_of(raw);
@@ -133,7 +159,7 @@ impl<'a> Block<'a> {
                     found.empty.push(row);
                     to.append_null();
                 }
-                Some(raw) => to.append_value(self.text_of(&raw)),
+                Some(raw) => to.append_value(self.text_of(raw)),
             }),
             (How::Open(words), Builder::Word(to)) => {
                 let field = claim.field.name;
@@ -152,7 +178,7 @@ impl<'a> Block<'a> {
                 to.append_option(found.take(row, moment));
             }),
             (How::Later(order), Builder::Whole(to)) => self.each(claim, |_, cell| {
-                to.append_option(cell.and_then(|raw| self.later(*order, &raw, evidence)));
+                to.append_option(cell.and_then(|raw| self.later(*order, raw, evidence)));
             }),
             (How::Money { mark }, Builder::Whole(to)) => self.each(claim, |row, cell| {
                 let minor = self.money(claim, *mark, cell, evidence);
@@ -188,11 +214,11 @@ impl<'a> Block<'a> {
                 found.empty.push(row);
                 return to.push(None);
             };
-            let bytes = self.bytes_of(&raw);
+            let bytes = self.bytes_of(raw);
             let word = match to.known(bytes) {
                 Some(word) => word,
                 None => {
-                    let text = self.text_of(&raw);
+                    let text = self.text_of(raw);
                     match meaning(words, &text) {
                         Meaning::Unknown => {
                             found.faults.push((row, unknown_word(claim, &text)));
@@ -223,12 +249,12 @@ impl<'a> Block<'a> {
                 found.empty.push(row);
                 return to.append_null();
             };
-            match self.bytes_of(&raw) {
+            match self.bytes_of(raw) {
                 b"yes" if !own => return to.append_value(true),
                 b"no" if !own => return to.append_value(false),
                 _ => {}
             }
-            let text = self.text_of(&raw);
+            let text = self.text_of(raw);
             match words.yes_no(&text) {
                 Meaning::Word(word) => to.append_value(word == "yes"),
                 Meaning::Nothing => {
@@ -252,10 +278,10 @@ impl<'a> Block<'a> {
         evidence: &mut Evidence,
     ) -> Result<Option<i32>, Fault> {
         let Some(raw) = cell else { return Ok(None) };
-        if let Some(day) = dates::iso(self.bytes_of(&raw)) {
+        if let Some(day) = dates::iso(self.bytes_of(raw)) {
             return Ok(Some(day));
         }
-        let text = self.text_of(&raw);
+        let text = self.text_of(raw);
         let reading = note_date(&text, evidence);
         let day = reading.and_then(|r| r.day(order));
         day.map(Some)
@@ -271,10 +297,10 @@ impl<'a> Block<'a> {
         evidence: &mut Evidence,
     ) -> Result<Option<i64>, Fault> {
         let Some(raw) = cell else { return Ok(None) };
-        if let Some(micros) = dates::iso_moment(self.bytes_of(&raw)) {
+        if let Some(micros) = dates::iso_moment(self.bytes_of(raw)) {
             return Ok(Some(micros));
         }
-        let text = self.text_of(&raw);
+        let text = self.text_of(raw);
         let reading = note_date(&text, evidence);
         let micros = reading.and_then(|r| r.moment(order));
         micros
@@ -283,7 +309,7 @@ impl<'a> Block<'a> {
     }
 
     /// What orders exports: a moment, a day, or else a whole number.
-    fn later(&self, order: Order, raw: &Raw, evidence: &mut Evidence) -> Option<i64> {
+    fn later(&self, order: Order, raw: Raw, evidence: &mut Evidence) -> Option<i64> {
         let text = self.text_of(raw);
         match note_date(&text, evidence) {
             Some(reading) => {

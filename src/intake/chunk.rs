@@ -96,6 +96,7 @@ pub(super) fn parse(plan: &Plan, bytes: &[u8], from: usize, last: bool) -> Polar
             bytes,
             text,
             cells: Vec::with_capacity(BLOCK * plan.layout.arity),
+            resolved: Vec::new(),
         },
         places: Vec::with_capacity(guess),
         done: 0,
@@ -279,6 +280,7 @@ impl Work<'_> {
 
     /// Turns the block's cells into values.
     fn fill(&mut self) {
+        self.block.resolve_escapes();
         let rows = self.block.rows();
         for (part, present) in self.present.iter_mut().enumerate() {
             let own = &self.plan.parts[part].own;
@@ -307,7 +309,7 @@ impl Work<'_> {
                 .extend(faults.map(|(row, fault)| (base + row, fault)));
         }
         self.done += rows;
-        self.block.cells.clear();
+        self.block.clear();
     }
 
     /// A record that holds nothing of any table is of the first.

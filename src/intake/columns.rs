@@ -1,5 +1,6 @@
 //! Typed columns of one chunk: built value by value, then as polars holds them.
 
+use super::dates::DAY_MICROS;
 use crate::settings::contract::Kind;
 use polars::prelude::*;
 use std::collections::HashMap;
@@ -99,11 +100,11 @@ impl Dictionary {
 
     fn finish(self) -> PolarsResult<StringChunked> {
         let words = StringChunked::from_slice(self.name, &self.words);
-        words.take(&self.rows.finish())
+        Ok(words.take(&self.rows.finish())?.rechunk().into_owned())
     }
 }
 
-/// A filled column of one chunk.
+/// A filled column of one chunk, which polars holds as one chunk too.
 #[derive(Debug, Clone)]
 pub(super) enum Filled {
     /// Keys, words, text.
@@ -122,24 +123,33 @@ impl Filled {
     /// The rows for which `keep` is true.
     pub(super) fn filter(&self, keep: &BooleanChunked) -> PolarsResult<Self> {
         Ok(match self {
-            Self::Text(c) => Self::Text(c.filter(keep)?),
-            Self::Day(c) => Self::Day(c.filter(keep)?),
-            Self::Whole(c) => Self::Whole(c.filter(keep)?),
-            Self::Real(c) => Self::Real(c.filter(keep)?),
-            Self::YesNo(c) => Self::YesNo(c.filter(keep)?),
+            Self::Text(c) => Self::Text(c.filter(keep)?.rechunk().into_owned()),
+            Self::Day(c) => Self::Day(c.filter(keep)?.rechunk().into_owned()),
+            Self::Whole(c) => Self::Whole(c.filter(keep)?.rechunk().into_owned()),
+            Self::Real(c) => Self::Real(c.filter(keep)?.rechunk().into_owned()),
+            Self::YesNo(c) => Self::YesNo(c.filter(keep)?.rechunk().into_owned()),
         })
     }
 
     /// True where two cells hold the same, empty ones included.
     pub(super) fn same(&self, row: usize, other: &Self, other_row: usize) -> bool {
         match (self, other) {
-            (Self::Text(a), Self::Text(b)) => a.get(row) == b.get(other_row),
-            (Self::Day(a), Self::Day(b)) => a.get(row) == b.get(other_row),
-            (Self::Whole(a), Self::Whole(b)) => a.get(row) == b.get(other_row),
-            (Self::Real(a), Self::Real(b)) => {
-                a.get(row).map(f64::to_bits) == b.get(other_row).map(f64::to_bits)
+            (Self::Text(a), Self::Text(b)) => {
+                a.downcast_as_array().get(row) == b.downcast_as_array().get(other_row)
             }
-            (Self::YesNo(a), Self::YesNo(b)) => a.get(row) == b.get(other_row),
+            (Self::Day(a), Self::Day(b)) => {
+                a.downcast_as_array().get(row) == b.downcast_as_array().get(other_row)
+            }
+            (Self::Whole(a), Self::Whole(b)) => {
+                a.downcast_as_array().get(row) == b.downcast_as_array().get(other_row)
+            }
+            (Self::Real(a), Self::Real(b)) => {
+                a.downcast_as_array().get(row).map(f64::to_bits)
+                    == b.downcast_as_array().get(other_row).map(f64::to_bits)
+            }
+            (Self::YesNo(a), Self::YesNo(b)) => {
+                a.downcast_as_array().get(row) == b.downcast_as_array().get(other_row)
+            }
             _ => false,
         }
     }
@@ -147,45 +157,61 @@ impl Filled {
     /// True where the cell is empty.
     pub(super) fn is_empty_at(&self, row: usize) -> bool {
         match self {
-            Self::Text(c) => c.get(row).is_none(),
-            Self::Day(c) => c.get(row).is_none(),
-            Self::Whole(c) => c.get(row).is_none(),
-            Self::Real(c) => c.get(row).is_none(),
-            Self::YesNo(c) => c.get(row).is_none(),
+            Self::Text(c) => c.downcast_as_array().get(row).is_none(),
+            Self::Day(c) => c.downcast_as_array().get(row).is_none(),
+            Self::Whole(c) => c.downcast_as_array().get(row).is_none(),
+            Self::Real(c) => c.downcast_as_array().get(row).is_none(),
+            Self::YesNo(c) => c.downcast_as_array().get(row).is_none(),
+        }
+    }
+
+    /// Calls `take` with each day recorded, or the day of each moment.
+    pub(super) fn each_day(&self, mut take: impl FnMut(i32)) {
+        match self {
+            Self::Day(c) => c
+                .downcast_as_array()
+                .iter()
+                .flatten()
+                .for_each(|d| take(*d)),
+            Self::Whole(c) => {
+                let moments = c.downcast_as_array().iter().flatten();
+                moments.for_each(|m| take(m.div_euclid(DAY_MICROS) as i32));
+            }
+            _ => {}
         }
     }
 
     pub(super) fn text(&self, row: usize) -> Option<&str> {
         match self {
-            Self::Text(c) => c.get(row),
+            Self::Text(c) => c.downcast_as_array().get(row),
             _ => None,
         }
     }
 
     pub(super) fn day(&self, row: usize) -> Option<i32> {
         match self {
-            Self::Day(c) => c.get(row),
+            Self::Day(c) => c.downcast_as_array().get(row),
             _ => None,
         }
     }
 
     pub(super) fn whole(&self, row: usize) -> Option<i64> {
         match self {
-            Self::Whole(c) => c.get(row),
+            Self::Whole(c) => c.downcast_as_array().get(row),
             _ => None,
         }
     }
 
     pub(super) fn real(&self, row: usize) -> Option<f64> {
         match self {
-            Self::Real(c) => c.get(row),
+            Self::Real(c) => c.downcast_as_array().get(row),
             _ => None,
         }
     }
 
     pub(super) fn yes(&self, row: usize) -> Option<bool> {
         match self {
-            Self::YesNo(c) => c.get(row),
+            Self::YesNo(c) => c.downcast_as_array().get(row),
             _ => None,
         }
     }

@@ -214,6 +214,7 @@ impl fmt::Display for FileFault {
     }
 }
 
+// Long because it is a list: one sentence a kind of fault, no logic.
 impl fmt::Display for FileFaultKind {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {

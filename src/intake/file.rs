@@ -8,7 +8,7 @@ mod pass;
 use super::aside::{Dropped, Reject};
 use super::chunk::Parsed;
 use super::encoding::SettledBy;
-use super::error::{FileFault, IntakeError};
+use super::error::{FileFault, FileFaultKind, IntakeError};
 use super::ledger::{FileLedger, Structure};
 use super::plan::{Decided, How, Plan};
 use super::sources::SourceFile;
@@ -110,13 +110,7 @@ pub(super) fn read(
         decided.learn(&plan, &evidence);
         match plan.settle(&evidence, decided) {
             Err(faults) => {
-                let line = Some(plan.layout.heading_line).filter(|l| *l > 0);
-                let of = |kind| FileFault {
-                    file: file.name.clone(),
-                    line,
-                    kind,
-                };
-                return Ok(Err(faults.into_iter().map(of).collect()));
+                return Ok(Err(at_heading(file, &plan, faults)));
             }
             Ok(true) if pass < PASSES => {
                 settled_columns = Some(plan.claims.iter().map(|c| c.how.clone()).collect());
@@ -134,6 +128,16 @@ pub(super) fn read(
         rows.dropped = run.dropped;
         return Ok(Ok(rows));
     }
+}
+
+/// Faults of a file, at its heading's line.
+fn at_heading(file: &SourceFile, plan: &Plan, kinds: Vec<FileFaultKind>) -> Vec<FileFault> {
+    let of = |kind| FileFault {
+        file: file.name.clone(),
+        line: Some(plan.layout.heading_line).filter(|l| *l > 0),
+        kind,
+    };
+    kinds.into_iter().map(of).collect()
 }
 
 /// Chunks and rejects with the file's own line numbers; totals at the

@@ -36,9 +36,53 @@ fn absorb(mut hash: u64, bytes: &[u8]) -> u64 {
     fold(hash ^ tagged, 0xe703_7ed1_a0b4_28db)
 }
 
-/// Rows by the hash of their key: open addressing, eight bytes a slot.
+/// Rows by the hash of their key, in two halves by its last bit, which two
+/// threads can fill at once.
 #[derive(Debug)]
 pub(super) struct KeyIndex {
+    halves: [Half; 2],
+}
+
+impl KeyIndex {
+    /// An index for about `rows` rows.
+    pub(super) fn with_rows(rows: usize) -> Self {
+        Self {
+            halves: [Half::with_rows(rows / 2), Half::with_rows(rows / 2)],
+        }
+    }
+
+    /// An index of two filled halves: of hashes that end in 0, and in 1.
+    pub(super) fn of(halves: [Half; 2]) -> Self {
+        Self { halves }
+    }
+
+    /// Which half a hash belongs to.
+    #[inline]
+    pub(super) fn half_of(hash: u32) -> usize {
+        (hash & 1) as usize
+    }
+
+    /// The row of this hash for which `is` is true.
+    #[inline]
+    pub(super) fn find(&self, hash: u32, is: impl Fn(u32) -> bool) -> Option<u32> {
+        self.halves[Self::half_of(hash)].find(hash, is)
+    }
+
+    /// As [`Half::put_new`].
+    pub(super) fn put_new(&mut self, hash: u32, row: u32, is: impl Fn(u32) -> bool) -> Option<u32> {
+        self.halves[Self::half_of(hash)].put_new(hash, row, is)
+    }
+
+    /// As [`Half::replace`].
+    #[cfg(test)]
+    fn replace(&mut self, hash: u32, before: u32, row: u32) {
+        self.halves[Self::half_of(hash)].replace(hash, before, row);
+    }
+}
+
+/// Half an index: open addressing, eight bytes a slot.
+#[derive(Debug)]
+pub(super) struct Half {
     /// The hash, then the row; [`FREE`] where there is none.
     slots: Vec<u64>,
     mask: usize,
@@ -47,8 +91,8 @@ pub(super) struct KeyIndex {
 
 const FREE: u64 = u64::MAX;
 
-impl KeyIndex {
-    /// An index for about `rows` rows.
+impl Half {
+    /// Room for about `rows` rows.
     pub(super) fn with_rows(rows: usize) -> Self {
         let size = (rows.saturating_mul(2)).next_power_of_two().max(16);
         Self {

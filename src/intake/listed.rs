@@ -314,18 +314,19 @@ pub(super) fn list(files: &[FileRows], linked: &Linked<'_>) -> List {
     let others = || {
         let mut list = Collected::default();
         look.surfaces(&mut list);
-        look.prices(&mut list);
         look.bottles(&mut list);
         people::overlaps(&look, &mut list);
         list
     };
     let rows: u32 = linked.tables.values().map(|t| t.stack.len).sum();
     let theirs = if rows < WORTH_A_THREAD {
+        look.prices(&mut mine);
         people::known(&look, &mut mine);
         others()
     } else {
         std::thread::scope(|scope| {
             let other = scope.spawn(others);
+            look.prices(&mut mine);
             people::known(&look, &mut mine);
             other.join().unwrap_or_default()
         })

@@ -6,7 +6,7 @@ use super::encoding::Settled;
 use super::error::FileFaultKind;
 use super::headings::{Binding, Bound, bind, folded};
 use super::numbers::{self, Mark};
-use super::units::{Unit, of_column};
+use super::units::{PerMl, Unit, of_column};
 use super::words::Words;
 use crate::money::Currency;
 use crate::settings::contract::{Field, Kind, Table};
@@ -70,29 +70,6 @@ fn is_canonical(shop: &Shop) -> bool {
     let point = shop.numbers.decimal != Some(',');
     let units = format!("{:?}", shop.units) == format!("{:?}", Units::default());
     shop.words.is_empty() && order && point && units
-}
-
-/// What of a unit makes a mL, by product.
-#[derive(Debug, Clone, Default)]
-pub(super) struct PerMl {
-    by_product: BTreeMap<String, f64>,
-}
-
-impl PerMl {
-    /// The factor of a product; `"*"` serves any, and where there is no
-    /// product, so does the only one there is.
-    pub(super) fn of(&self, product: Option<&str>) -> Option<f64> {
-        let own = product.and_then(|p| self.by_product.get(p));
-        let any = own.or_else(|| self.by_product.get("*"));
-        let only = || {
-            self.by_product
-                .values()
-                .next()
-                .filter(|_| self.by_product.len() == 1)
-        };
-        any.or_else(|| if product.is_none() { only() } else { None })
-            .copied()
-    }
 }
 
 /// How one file is read.

@@ -5,6 +5,7 @@ use super::error::FileFaultKind;
 use crate::settings::contract::{Kind, Table};
 use crate::settings::shop::Shop;
 use crate::units::{AreaUnit, TemperatureUnit, UseUnit, VolumeUnit};
+use std::collections::BTreeMap;
 
 /// How a column's numbers become canonical.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -127,6 +128,29 @@ const CELSIUS: &[&str] = &["c", "°c", "celsius", "deg c"];
 const FAHRENHEIT: &[&str] = &["f", "°f", "fahrenheit", "deg f"];
 const MINUTES: &[&str] = &["min", "mins", "min.", "minutes", "minute"];
 const HOURS: &[&str] = &["h", "hr", "hrs", "hours", "hour"];
+
+/// What of a unit makes a mL, by product.
+#[derive(Debug, Clone, Default)]
+pub(super) struct PerMl {
+    pub(super) by_product: BTreeMap<String, f64>,
+}
+
+impl PerMl {
+    /// The factor of a product; `"*"` serves any, and where there is no
+    /// product, so does the only one there is.
+    pub(super) fn of(&self, product: Option<&str>) -> Option<f64> {
+        let own = product.and_then(|p| self.by_product.get(p));
+        let any = own.or_else(|| self.by_product.get("*"));
+        let only = || {
+            self.by_product
+                .values()
+                .next()
+                .filter(|_| self.by_product.len() == 1)
+        };
+        any.or_else(|| if product.is_none() { only() } else { None })
+            .copied()
+    }
+}
 
 /// Every spelling of every unit, in lower case.
 pub fn all_spellings() -> Vec<&'static str> {

@@ -275,6 +275,13 @@ fn each_fault_has_its_line_column_and_reason() {
         of(8)
     );
     assert!(
+        of(9)
+            .to_string()
+            .contains("line 14 of jobs.csv, was put aside"),
+        "{}",
+        of(9)
+    );
+    assert!(
         of(6).to_string().contains("says coated \"no\""),
         "{}",
         of(6)

@@ -17,7 +17,7 @@ impl Block<'_> {
         claim: &Claim,
         mark: Mark,
         unit: Unit,
-        raw: &Raw,
+        raw: Raw,
         evidence: &mut Evidence,
     ) -> Result<Number, Fault> {
         let bytes = self.bytes_of(raw);
@@ -54,7 +54,7 @@ impl Block<'_> {
         evidence: &mut Evidence,
     ) -> Result<Option<i64>, Fault> {
         let Some(raw) = cell else { return Ok(None) };
-        let number = self.number(claim, mark, Unit::Canonical, &raw, evidence)?;
+        let number = self.number(claim, mark, Unit::Canonical, raw, evidence)?;
         match number.minor(self.plan.currency.decimals) {
             Some(minor) if minor >= 0 => Ok(Some(minor)),
             other => {
@@ -63,7 +63,7 @@ impl Block<'_> {
                 } else {
                     "an amount that can be paid"
                 };
-                let text = self.text_of(&raw);
+                let text = self.text_of(raw);
                 Err(fault(claim, Reason::ConstraintError, &text, expected))
             }
         }
@@ -80,7 +80,7 @@ impl Block<'_> {
         evidence: &mut Evidence,
     ) -> Result<Option<f64>, Fault> {
         let Some(raw) = cell else { return Ok(None) };
-        let number = self.number(claim, mark, unit, &raw, evidence)?;
+        let number = self.number(claim, mark, unit, raw, evidence)?;
         let per_ml = match unit {
             Unit::Used(UseUnit::Gram | UseUnit::Drop) => self.per_ml(claim, unit, row)?,
             _ => 1.0,
@@ -89,7 +89,7 @@ impl Block<'_> {
         match out_of_range(claim.field.kind, value) {
             None => Ok(Some(value)),
             Some(expected) => {
-                let text = self.text_of(&raw);
+                let text = self.text_of(raw);
                 Err(fault(claim, Reason::ConstraintError, &text, expected))
             }
         }
@@ -103,7 +103,7 @@ impl Block<'_> {
             let claim = &self.plan.claims[c];
             let text = self
                 .raw(row as usize, claim.column)
-                .map(|r| self.text_of(&r).into_owned())?;
+                .map(|r| self.text_of(r).into_owned())?;
             match &claim.how {
                 How::Open(words) => match words.open(&text, claim.field.name) {
                     Meaning::Word(word) => Some(word.to_string()),
@@ -129,7 +129,7 @@ impl Block<'_> {
 }
 
 #[inline]
-fn note_number(shape: numbers::Shape, raw: &Raw, block: &Block<'_>, evidence: &mut Evidence) {
+fn note_number(shape: numbers::Shape, raw: Raw, block: &Block<'_>, evidence: &mut Evidence) {
     let Evidence::Number(e) = evidence else {
         return;
     };

@@ -1,7 +1,12 @@
 //! How offices head the columns of each field: plain English, from memory of
 //! the trade's usual words. Lower case, without unit or punctuation.
+//! Its functions are tables: long because each heading stands on a line of its
+//! own.
+
+mod coatings;
 
 use crate::settings::contract::Table;
+use coatings::{bottles, callbacks, coatings};
 
 /// Headings of a field. Those after `!` mean its opposite.
 pub(super) fn headings(table: Table, field: &str) -> &'static [&'static str] {
@@ -179,182 +184,6 @@ fn surfaces(field: &str) -> &'static [&'static str] {
         "finish" => FINISH,
         "area" => AREA,
         "orientation" => FACES,
-        _ => &[],
-    }
-}
-
-fn coatings(field: &str) -> &'static [&'static str] {
-    match field {
-        "applied_by" => &[
-            "applied by",
-            "coated by",
-            "applicator",
-            "technician",
-            "tech",
-            "installer",
-            "done by",
-            "worker",
-            "by",
-        ],
-        "started_at" => &[
-            "started",
-            "started at",
-            "start",
-            "start time",
-            "coating start",
-            "coating started",
-            "begin",
-        ],
-        "ended_at" => &[
-            "ended",
-            "ended at",
-            "end",
-            "end time",
-            "coating end",
-            "coating ended",
-            "stop",
-        ],
-        "minutes" => &[
-            "minutes",
-            "hands on minutes",
-            "hands on min",
-            "hands on",
-            "labour minutes",
-            "labor minutes",
-            "labour min",
-            "labor min",
-            "work minutes",
-            "min",
-            "duration",
-            "time taken",
-        ],
-        "paused_minutes" => &[
-            "paused minutes",
-            "paused",
-            "pause",
-            "pause min",
-            "break",
-            "break min",
-            "breaks",
-            "idle",
-        ],
-        "used" => USED,
-        "bottle" => BOTTLE,
-        "product" => PRODUCT,
-        "air_temperature" => &[
-            "air temperature",
-            "air temp",
-            "shop temp",
-            "shop temperature",
-            "room temp",
-            "room temperature",
-            "bay temp",
-            "ambient",
-            "ambient temp",
-            "temperature",
-            "temp",
-        ],
-        "surface_temperature" => &[
-            "surface temperature",
-            "surface temp",
-            "panel temp",
-            "panel temperature",
-            "film temp",
-            "vehicle temp",
-        ],
-        "relative_humidity" => &["relative humidity", "humidity", "rh"],
-        "released_at" => &[
-            "released",
-            "released at",
-            "out the door",
-            "delivered",
-            "handed over",
-            "picked up",
-            "pickup",
-            "collected",
-        ],
-        "rain" => &["rain", "rained", "weather", "wet"],
-        "held_overnight" => &[
-            "held overnight",
-            "overnight",
-            "kept overnight",
-            "stayed overnight",
-        ],
-        _ => &[],
-    }
-}
-
-const USED: &[&str] = &[
-    "used",
-    "coating used",
-    "product used",
-    "amount used",
-    "ml used",
-    "drops used",
-    "usage",
-    "coating",
-    "amount",
-];
-const BOTTLE: &[&str] = &["bottle", "bottle no", "bottle number", "bottle id"];
-const PRODUCT: &[&str] = &["product", "coating product", "product name"];
-
-fn bottles(field: &str) -> &'static [&'static str] {
-    match field {
-        "bottle" => BOTTLE,
-        "product" => PRODUCT,
-        "lot" => &["lot", "lot no", "lot number", "batch", "batch no"],
-        "opened_on" => &["opened", "opened on", "open date", "date opened"],
-        "emptied_on" => &[
-            "emptied",
-            "emptied on",
-            "empty",
-            "empty date",
-            "date emptied",
-            "finished",
-        ],
-        "volume" => &["volume", "size", "bottle size", "content", "contents"],
-        "left_over" => &[
-            "left over",
-            "leftover",
-            "tossed",
-            "thrown away",
-            "waste",
-            "discarded",
-            "remaining",
-        ],
-        "cost" => &["cost", "landed cost", "bottle cost", "price paid", "price"],
-        _ => &[],
-    }
-}
-
-fn callbacks(field: &str) -> &'static [&'static str] {
-    match field {
-        "reported_on" => &[
-            "reported",
-            "reported on",
-            "came back",
-            "callback date",
-            "complaint date",
-            "date reported",
-            "date",
-        ],
-        "cause" => &["cause", "why", "reason", "problem", "issue", "complaint"],
-        "minutes" => &[
-            "minutes",
-            "rework minutes",
-            "rework min",
-            "rework",
-            "repair minutes",
-            "min",
-        ],
-        "used" => USED,
-        "cost" => &[
-            "cost",
-            "other cost",
-            "rework cost",
-            "material cost",
-            "parts",
-        ],
         _ => &[],
     }
 }

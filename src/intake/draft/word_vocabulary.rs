@@ -1,5 +1,6 @@
 //! Offices' words for the contract's: plain English, from memory of the
-//! trade's usual words, and yes and no in a few languages.
+//! trade's usual words, and yes and no in a few languages. Its functions are tables, and as long
+//! as those are.
 
 /// Words for each canonical word of a field. "yes" and "no" of yes/no fields
 /// likewise.

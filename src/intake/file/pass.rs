@@ -231,7 +231,7 @@ fn in_parallel(
         send(first)?;
         loop {
             // One chunk more than workers, so that none waits for this thread.
-            while abroad <= workers {
+            while abroad < workers {
                 let chunk = next(sequence.spare.pop()).map_err(Failed::Read)?;
                 let Some(chunk) = chunk else { break };
                 index += 1;

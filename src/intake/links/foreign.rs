@@ -3,112 +3,24 @@
 
 use super::super::chunk::key_field;
 use super::super::file::FileRows;
-use super::super::keys::{KeyIndex, row_hash};
 use super::super::reason::{Fault, Reason};
 use super::super::refusals::shown;
+use super::resolver::{Answer, Resolver, meet_without_shop};
 use super::stack::{Segment, Stack};
 use super::{LinkedTable, NO_JOB, RecordId, States};
 use crate::settings::contract::{TABLES, Table};
 use std::collections::BTreeMap;
-
-/// Finds rows of a table by shop and key.
-#[derive(Debug)]
-pub(in super::super) struct Resolver<'s, 'a> {
-    stack: &'s Stack<'a>,
-    shop: usize,
-    key: usize,
-    with_shop: Option<&'s KeyIndex>,
-    /// By key alone, for tables that carry no shop where this one does, or
-    /// the other way round; `None` where nobody needs it.
-    alone: Option<KeyIndex>,
-    /// Rows whose key stands in several shops.
-    several: Vec<bool>,
-}
-
-/// What a key stands for.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(in super::super) enum Answer {
-    /// This row.
-    Row(u32),
-    /// No row.
-    None,
-    /// Rows of several shops, and none was named.
-    Several,
-}
-
-impl<'s, 'a> Resolver<'s, 'a> {
-    /// A resolver over the rows that count for their keys.
-    pub(in super::super) fn new(table: &'s LinkedTable<'a>) -> Self {
-        let stack = &table.stack;
-        Self {
-            stack,
-            shop: stack.field("shop"),
-            key: stack.field(key_field(stack.table)),
-            with_shop: table.index.as_ref(),
-            alone: None,
-            several: Vec::new(),
-        }
-    }
-
-    /// Makes it find rows by their key alone too.
-    pub(in super::super) fn by_key_alone(&mut self, counts: impl Fn(u32) -> bool) {
-        let mut alone = KeyIndex::with_rows(self.stack.len as usize);
-        self.several = vec![false; self.stack.len as usize];
-        for global in (0..self.stack.len).filter(|g| counts(*g)) {
-            let key = self
-                .stack
-                .locate(global)
-                .text(self.key)
-                .unwrap_or("")
-                .to_string();
-            let is = |other| self.stack.locate(other).text(self.key) == Some(key.as_str());
-            if let Some(before) = alone.put_new(row_hash("", &key), global, is) {
-                self.several[global as usize] = true;
-                self.several[before as usize] = true;
-            }
-        }
-        self.alone = Some(alone);
-    }
-
-    /// The row of a shop and key; `hash` is theirs.
-    #[inline]
-    pub(in super::super) fn find(&self, hash: u32, shop: &str, key: &str) -> Answer {
-        let is = |row| {
-            let at = self.stack.locate(row);
-            at.text(self.key) == Some(key) && at.text(self.shop).unwrap_or("") == shop
-        };
-        match (self.with_shop.and_then(|i| i.find(hash, is)), &self.alone) {
-            (Some(row), _) => Answer::Row(row),
-            (None, None) => Answer::None,
-            (None, Some(alone)) => {
-                let is = |row| self.stack.locate(row).text(self.key) == Some(key);
-                match alone.find(row_hash("", key), is) {
-                    None => Answer::None,
-                    Some(row) if self.several[row as usize] => Answer::Several,
-                    Some(row) => Answer::Row(row),
-                }
-            }
-        }
-    }
-}
-
-/// True where some file of one table carries a shop and some file of the
-/// other does not, so that their keys meet without it.
-pub(in super::super) fn meet_without_shop(a: &Stack<'_>, b: &Stack<'_>) -> bool {
-    let at = |s: &Stack<'_>| s.field("shop");
-    let without = |s: &Stack<'_>| s.segments.iter().any(|x| x.column(at(s)).is_none());
-    (a.has("shop") && without(b)) || (b.has("shop") && without(a))
-}
 
 /// Tables whose rows hang on a job.
 fn children() -> impl Iterator<Item = Table> {
     TABLES.into_iter().filter(|t| t.key().is_empty())
 }
 
-/// Keys of jobs that were put aside before linking, with file and line.
+/// Keys of jobs that were put aside so far, with file and line.
 type PutAside = BTreeMap<(String, String), (usize, u64)>;
 
-fn put_aside(files: &[FileRows]) -> PutAside {
+/// Named so that what hangs on them can say where its job went.
+fn put_aside(files: &[FileRows], jobs: &Stack<'_>, states: &States) -> PutAside {
     const MOST: usize = 100_000;
     let mut out = PutAside::new();
     for (file, rows) in files.iter().enumerate() {
@@ -122,6 +34,17 @@ fn put_aside(files: &[FileRows]) -> PutAside {
             }
         }
     }
+    let (shop, key) = (jobs.field("shop"), jobs.field("job"));
+    for segment in &jobs.segments {
+        let quarantined = |row: &usize| states.of(segment.id(*row)) == super::State::Quarantined;
+        for row in (0..segment.rows.len).filter(quarantined) {
+            let text = |at| segment.column(at).and_then(|c| c.text(row)).unwrap_or("");
+            if out.len() < MOST {
+                out.entry((text(shop).to_string(), text(key).to_string()))
+                    .or_insert((segment.file, segment.line(row)));
+            }
+        }
+    }
     out
 }
 
@@ -131,10 +54,10 @@ pub(super) fn link(
     files: &[FileRows],
     states: &mut States,
 ) {
-    let aside = put_aside(files);
     let Some(jobs) = tables.remove(&Table::Jobs) else {
         return;
     };
+    let aside = put_aside(files, &jobs.stack, states);
     let mut resolver = Resolver::new(&jobs);
     let apart = |t: Table| {
         tables
@@ -189,11 +112,15 @@ fn jobs_of(stack: &Stack<'_>, resolver: &Resolver<'_, '_>) -> Vec<u32> {
     let mut out = vec![NO_JOB; stack.len as usize];
     let find = |segment: &Segment<'_>, to: &mut [u32]| {
         let (shops, keys) = (segment.column(shop), segment.column(key));
+        let mut near = 0;
         for (row, to) in to.iter_mut().enumerate() {
             let shop = shops.and_then(|s| s.text(row)).unwrap_or("");
             let key = keys.and_then(|k| k.text(row)).unwrap_or("");
-            *to = match resolver.find(row_hash(shop, key), shop, key) {
-                Answer::Row(row) => row,
+            *to = match resolver.find_near(near, shop, key) {
+                Answer::Row(row) => {
+                    near = row;
+                    row
+                }
                 Answer::None => NO_JOB,
                 Answer::Several => NO_JOB - 1,
             };
@@ -310,16 +237,16 @@ fn coated_no(
     states: &mut States,
 ) {
     let coated = jobs.stack.field("coated");
+    let not_coated = of_each_job(jobs, |segment, row| {
+        segment.column(coated).and_then(|c| c.yes(row)) == Some(false)
+    });
     for segment in &coatings.stack.segments {
         for row in 0..segment.rows.len {
             let job = coatings.job_row[segment.base as usize + row];
-            if job == NO_JOB || !states.accepted(segment.id(row)) {
+            if job == NO_JOB || !not_coated[job as usize] || !states.accepted(segment.id(row)) {
                 continue;
             }
             let at = jobs.stack.locate(job);
-            if at.segment.column(coated).and_then(|c| c.yes(at.row)) != Some(false) {
-                continue;
-            }
             let place = format!("line {} of {}", at.line(), files[at.segment.file].plan.file);
             let mut fault = job_fault(
                 segment,
@@ -333,6 +260,15 @@ fn coated_no(
     }
 }
 
+/// One answer a row of jobs.
+fn of_each_job(jobs: &LinkedTable<'_>, test: impl Fn(&Segment<'_>, usize) -> bool) -> Vec<bool> {
+    let mut out = Vec::with_capacity(jobs.stack.len as usize);
+    for segment in &jobs.stack.segments {
+        out.extend((0..segment.rows.len).map(|row| test(segment, row)));
+    }
+    out
+}
+
 /// Puts aside rows whose job was put aside; true where that took a job along.
 fn follow(
     jobs: &LinkedTable<'_>,
@@ -341,17 +277,18 @@ fn follow(
     states: &mut States,
 ) -> bool {
     let mut more = false;
+    let gone = of_each_job(jobs, |segment, row| !states.accepted(segment.id(row)));
+    if !gone.contains(&true) {
+        return false;
+    }
     for segment in &linked.stack.segments {
         for row in 0..segment.rows.len {
             let job = linked.job_row[segment.base as usize + row];
             let id: RecordId = segment.id(row);
-            if job == NO_JOB || !states.accepted(id) {
+            if job == NO_JOB || !gone[job as usize] || !states.accepted(id) {
                 continue;
             }
             let at = jobs.stack.locate(job);
-            if states.accepted(at.id()) {
-                continue;
-            }
             let expected = format!(
                 "a job that was accepted; its own, line {} of {}, was put aside",
                 at.line(),

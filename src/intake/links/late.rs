@@ -79,7 +79,9 @@ pub(super) fn put_aside(
             },
             (None, None) => continue,
         };
-        judge(stack, field, &limit, states);
+        if counts.last().is_some_and(|last| last > limit.day) {
+            judge(stack, field, &limit, states);
+        }
     }
 }
 
@@ -116,14 +118,10 @@ struct Counts {
 impl Counts {
     fn of(stack: &Stack<'_>, field: &str) -> Self {
         let at = stack.field(field);
-        let columns = || {
-            let all = stack.segments.iter();
-            all.filter_map(move |s| Some((s.column(at)?, s.rows.len)))
-        };
-        let days = || columns().flat_map(|(c, len)| (0..len).filter_map(move |row| day_of(c, row)));
+        let columns: Vec<&Filled> = stack.segments.iter().filter_map(|s| s.column(at)).collect();
         let (mut first, mut last) = (i32::MAX, i32::MIN);
-        for day in days() {
-            (first, last) = (first.min(day), last.max(day));
+        for column in &columns {
+            column.each_day(|day| (first, last) = (first.min(day), last.max(day)));
         }
         let mut on = vec![
             0_u32;
@@ -134,9 +132,11 @@ impl Counts {
             }
         ];
         let mut all = 0;
-        for day in days() {
-            on[(day - first) as usize] += 1;
-            all += 1;
+        for column in &columns {
+            column.each_day(|day| {
+                on[(day - first) as usize] += 1;
+                all += 1;
+            });
         }
         Self { first, on, all }
     }
@@ -163,10 +163,15 @@ impl Counts {
         found
     }
 
+    /// The latest date.
+    fn last(&self) -> Option<i32> {
+        let last = self.on.iter().rposition(|n| *n > 0)?;
+        Some(self.first + last as i32)
+    }
+
     /// The latest date, those that stand apart left out.
     fn last_to(&self, apart: Option<i32>) -> Option<i32> {
-        let last = self.on.iter().rposition(|n| *n > 0)?;
-        Some(apart.unwrap_or(self.first + last as i32))
+        Some(apart.unwrap_or(self.last()?))
     }
 }
 

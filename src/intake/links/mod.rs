@@ -4,10 +4,11 @@
 mod foreign;
 mod late;
 mod overlap;
+mod resolver;
 mod stack;
 mod unique;
 
-pub(super) use foreign::{Answer, Resolver, meet_without_shop};
+pub(super) use resolver::{Answer, Resolver, meet_without_shop};
 pub(super) use stack::{Located, Segment, Stack};
 
 use super::file::FileRows;
@@ -85,6 +86,8 @@ pub(super) struct LinkedTable<'a> {
     pub(super) merged: Vec<bool>,
     /// The row that counts for each key, where the table has keys of its own.
     pub(super) index: Option<KeyIndex>,
+    /// True where every row counts and each has a key of its own.
+    pub(super) distinct: bool,
     /// The row of each row's job among the rows of jobs; [`NO_JOB`] for none.
     pub(super) job_row: Vec<u32>,
 }
@@ -130,6 +133,7 @@ pub(super) fn link<'a>(files: &'a [FileRows], shop: &Shop) -> Linked<'a> {
                 stack,
                 merged: Vec::new(),
                 index: None,
+                distinct: false,
                 job_row: Vec::new(),
             },
         );

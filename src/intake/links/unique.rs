@@ -3,7 +3,7 @@
 
 use super::super::chunk::key_field;
 use super::super::file::FileRows;
-use super::super::keys::{KeyIndex, row_hash};
+use super::super::keys::{Half, KeyIndex, row_hash};
 use super::super::reason::{Fault, Reason};
 use super::super::refusals::shown;
 use super::stack::Stack;
@@ -20,6 +20,18 @@ fn same_key(stack: &Stack<'_>, fields: (usize, usize), a: u32, b: u32) -> bool {
     a.text(fields.1) == b.text(fields.1) && shops.0 == shops.1
 }
 
+/// What one half of the hashes gave.
+struct Settled {
+    half: Half,
+    /// Rows whose key another row holds.
+    again: Vec<u32>,
+    /// Rows looked at.
+    counted: u32,
+}
+
+/// Rows from which a second thread pays.
+const WORTH_A_THREAD: u32 = 50_000;
+
 /// Settles which row of each key counts; returns them by key.
 pub(super) fn settle(
     linked: &mut LinkedTable<'_>,
@@ -27,30 +39,27 @@ pub(super) fn settle(
     states: &mut States,
 ) -> KeyIndex {
     let stack = &linked.stack;
+    let [low, high] = if stack.len < WORTH_A_THREAD {
+        [settle_half(stack, states, 0), settle_half(stack, states, 1)]
+    } else {
+        let states = &*states;
+        std::thread::scope(|scope| {
+            let low = scope.spawn(|| settle_half(stack, states, 0));
+            let high = settle_half(stack, states, 1);
+            match low.join() {
+                Ok(low) => [low, high],
+                // A panic there is a panic here.
+                Err(panic) => std::panic::resume_unwind(panic),
+            }
+        })
+    };
+    let mut again = [low.again, high.again].concat();
+    again.sort_unstable();
+    let all = low.counted + high.counted;
+    let index = KeyIndex::of([low.half, high.half]);
     let fields = (stack.field("shop"), stack.field(key_field(stack.table)));
-    let mut index = KeyIndex::with_rows(stack.len as usize);
-    let mut again: Vec<u32> = Vec::new();
-    for segment in &stack.segments {
-        for row in 0..segment.rows.len {
-            if !states.accepted(segment.id(row)) {
-                continue;
-            }
-            let global = segment.base + row as u32;
-            let hash = segment.hash(row, fields);
-            let is = |other| same_key(stack, fields, global, other);
-            let Some(holder) = index.put_new(hash, global, is) else {
-                continue;
-            };
-            let at = stack.locate(holder);
-            if segment.order(row) > at.segment.order(at.row) {
-                index.replace(hash, holder, global);
-                again.push(holder);
-            } else {
-                again.push(global);
-            }
-        }
-    }
     let merged = judge(stack, fields, files, &index, &again, states);
+    linked.distinct = again.is_empty() && all == stack.len;
     if !merged.is_empty() {
         linked.merged = vec![false; linked.stack.len as usize];
         for row in merged {
@@ -58,6 +67,38 @@ pub(super) fn settle(
         }
     }
     index
+}
+
+/// The same for the keys of one half of the hashes.
+fn settle_half(stack: &Stack<'_>, states: &States, which: usize) -> Settled {
+    let fields = (stack.field("shop"), stack.field(key_field(stack.table)));
+    let mut out = Settled {
+        half: Half::with_rows(stack.len as usize / 2),
+        again: Vec::new(),
+        counted: 0,
+    };
+    for segment in &stack.segments {
+        for row in 0..segment.rows.len {
+            let hash = segment.hash(row, fields);
+            if KeyIndex::half_of(hash) != which || !states.accepted(segment.id(row)) {
+                continue;
+            }
+            out.counted += 1;
+            let global = segment.base + row as u32;
+            let is = |other| same_key(stack, fields, global, other);
+            let Some(holder) = out.half.put_new(hash, global, is) else {
+                continue;
+            };
+            let at = stack.locate(holder);
+            if segment.order(row) > at.segment.order(at.row) {
+                out.half.replace(hash, holder, global);
+                out.again.push(holder);
+            } else {
+                out.again.push(global);
+            }
+        }
+    }
+    out
 }
 
 /// Judges the rows whose key another row holds; returns those that are part

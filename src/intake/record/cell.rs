@@ -14,7 +14,7 @@ pub struct Cell {
 const ESCAPED: u32 = 1 << 31;
 
 impl Cell {
-    pub(super) fn new(start: usize, end: usize, escaped: bool) -> Self {
+    pub(in super::super) fn new(start: usize, end: usize, escaped: bool) -> Self {
         let flag = if escaped { ESCAPED } else { 0 };
         Self {
             start: start as u32,
