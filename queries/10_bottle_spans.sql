@@ -3,7 +3,8 @@
 --        a month of the window
 -- reads: bottles; window_months (month_no)
 -- columns:
---   shop, bottle  as recorded
+--   shop, bottle, product, lot
+--                 as recorded
 --   opened_on     the day it was opened
 --   emptied_on    the day it was emptied, NULL where it is open
 --   opened_no     year * 12 + month - 1 of the day it was opened
@@ -12,7 +13,7 @@
 --   left_over     thrown away [mL], 0 where none is recorded
 WITH dated AS (
   SELECT
-    shop AS shop, bottle AS bottle, opened_on AS opened_on, emptied_on AS emptied_on,
+    shop AS shop, bottle AS bottle, product AS product, lot AS lot, opened_on AS opened_on, emptied_on AS emptied_on,
     volume AS volume, COALESCE(left_over, 0) AS left_over,
     EXTRACT(YEAR FROM opened_on) * 12 + EXTRACT(MONTH FROM opened_on) - 1 AS opened_no,
     EXTRACT(YEAR FROM emptied_on) * 12 + EXTRACT(MONTH FROM emptied_on) - 1 AS emptied_no
@@ -22,6 +23,8 @@ WITH dated AS (
 SELECT
   shop AS shop,
   bottle AS bottle,
+  product AS product,
+  lot AS lot,
   opened_on AS opened_on,
   emptied_on AS emptied_on,
   opened_no AS opened_no,

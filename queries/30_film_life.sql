@@ -1,6 +1,6 @@
 -- How long the film of each job has been followed, and what ended it.
 -- grain: one row per day finished, last day known, end, coated, film and finish
--- reads: jobs, callbacks, inspections
+-- reads: jobs, surfaces, callbacks, inspections
 -- columns:
 --   finished_on  the day the film work was finished
 --   last_on      the first film failure; else the last look that found the
@@ -9,7 +9,8 @@
 --   failed       1 where the film failed, 0 where it did not
 --   coated       1 where the vehicle left with the coating on
 --   film         the film, '' where not recorded
---   finish       the job's one finish, '' where it has several or none
+--   finish       the job's one finish, from its surfaces where it has some, ''
+--                where it has several or none
 --   jobs         film jobs
 -- A look that found the film failed counts as a failure on that day. Days are
 -- handed over as they are; their differences are taken outside, as no two
@@ -34,6 +35,11 @@ look AS (
   WHERE condition = 'sound'
   GROUP BY job_key
 ),
+carried AS (
+  SELECT job_key AS job_key, MIN(finish) AS lowest, MAX(finish) AS highest
+  FROM surfaces
+  GROUP BY job_key
+),
 followed AS (
   SELECT
     j.finished_on AS finished_on,
@@ -41,8 +47,13 @@ followed AS (
     CASE WHEN f.job_key IS NULL THEN 0 ELSE 1 END AS failed,
     CASE WHEN j.coated THEN 1 ELSE 0 END AS coated,
     COALESCE(j.film, '') AS film,
-    COALESCE(j.finish, '') AS finish
+    CASE
+      WHEN k.job_key IS NULL THEN COALESCE(j.finish, '')
+      WHEN k.lowest = k.highest THEN k.lowest
+      ELSE ''
+    END AS finish
   FROM jobs AS j
+  LEFT JOIN carried AS k ON k.job_key = j.job_key
   LEFT JOIN failure AS f ON f.job_key = j.job_key
   LEFT JOIN look AS l ON l.job_key = j.job_key
 )

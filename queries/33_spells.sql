@@ -8,6 +8,7 @@
 --   air_temperature      [C]
 --   surface_temperature  [C]
 --   relative_humidity    [%]
+--   started_at           start of the work
 --   ended_at             end of the work
 --   released_at          the vehicle left the workspace
 --   rain                 1 rain on that day, 0 none, NULL not recorded
@@ -18,6 +19,7 @@ SELECT
   w.air_temperature AS air_temperature,
   w.surface_temperature AS surface_temperature,
   w.relative_humidity AS relative_humidity,
+  w.started_at AS started_at,
   w.ended_at AS ended_at,
   w.released_at AS released_at,
   CASE WHEN w.rain IS NULL THEN NULL WHEN w.rain THEN 1 ELSE 0 END AS rain,

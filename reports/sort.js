@@ -1,12 +1,15 @@
 // Puts a button into each heading of a sortable table. Cells with a key
-// (data-v) sort by it, others by their words; cells of a number column without
-// a key stay last either way. Without this script tables stand as they are.
+// (data-v) sort by it, plain numbers by themselves, others by their words; cells
+// of a number column that hold no number stay last either way. Without this
+// script tables stand as they are.
 (() => {
   const key = (row, i) => {
     const cell = row.cells[i];
     if (cell.dataset.v !== undefined) return Number(cell.dataset.v);
     const words = cell.tagName === 'TD' ? cell.classList.contains('w') : !cell.classList.contains('n');
-    return !words || cell.classList.contains('thin') ? null : cell.textContent.trim();
+    const text = cell.classList.contains('thin') ? '' : cell.textContent.trim();
+    if (words) return text || null;
+    return text !== '' && Number.isFinite(Number(text)) ? Number(text) : null;
   };
   const order = (a, b, sign) => {
     if (a === null || b === null) return (a === null) - (b === null);

@@ -85,6 +85,14 @@ impl Figure {
         }
     }
 
+    /// What is missing, where it could not be estimated.
+    pub fn not_enough(&self) -> Option<&NotEnough> {
+        match self {
+            Self::Known(_) => None,
+            Self::NotEnough(n) => Some(n),
+        }
+    }
+
     /// The value alone, where there is one.
     pub fn value(&self) -> Option<f64> {
         self.known().map(|e| e.value)

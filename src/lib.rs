@@ -11,10 +11,11 @@
 //! * [`pages`]: findings and drawings become files.
 //!
 //! [`run`] is the only place where these meet. [`invent`] makes shops with a
-//! known truth and shares nothing with the fits. [`estimate`], [`money`] and
-//! [`units`] are leaves that any of them may use.
+//! known truth and shares nothing with the fits. [`disk`], [`estimate`],
+//! [`money`] and [`units`] are leaves that any of them may use.
 
 pub mod charts;
+pub mod disk;
 mod error;
 pub mod estimate;
 pub mod findings;

@@ -14,24 +14,38 @@ mod progress;
 /// What a strict run exits with where lines were put aside.
 const PUT_ASIDE: u8 = 3;
 
-/// The only place that prints, and the only lint exception for it.
-#[allow(clippy::print_stderr)]
 fn main() -> ExitCode {
     let cli = Cli::parse();
     match answer(&cli.command) {
         Ok(answer) => {
-            // A reader that has seen enough (`| head`) is no error.
-            let _ = std::io::stdout().write_all(answer.text.as_bytes());
+            if let Err(e) = say(&answer.text) {
+                return complain(format_args!(
+                    "standard output: cannot be written to ({e}). What was to be printed is lost; \
+                     files that the command wrote are in place."
+                ));
+            }
             if answer.strict && answer.quarantined > 0 {
                 return ExitCode::from(PUT_ASIDE);
             }
             ExitCode::SUCCESS
         }
-        Err(error) => {
-            eprintln!("tallycoat: {error}");
-            ExitCode::FAILURE
-        }
+        Err(error) => complain(format_args!("{error}")),
     }
+}
+
+/// Prints. A reader that has seen enough (`| head`) is no error.
+fn say(text: &str) -> std::io::Result<()> {
+    let mut out = std::io::stdout().lock();
+    match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
+        Err(e) if e.kind() == std::io::ErrorKind::BrokenPipe => Ok(()),
+        done => done,
+    }
+}
+
+/// Says what went wrong, as far as anybody listens.
+fn complain(what: std::fmt::Arguments<'_>) -> ExitCode {
+    let _ = writeln!(std::io::stderr(), "tallycoat: {what}");
+    ExitCode::FAILURE
 }
 
 /// What a command has to say.
@@ -62,6 +76,7 @@ fn answer(command: &Command) -> Result<Answer, run::Error> {
         Command::Map(args) => said(run::map(args)?),
         Command::Recalibrate(args) => said(progress::shown(|p| run::recalibrate(args, p))?),
         Command::Quote(args) => said(progress::shown(|p| run::quote(args, p))?),
+        Command::Cells(args) => said(progress::shown(|p| run::cells(args, p))?),
         Command::Invent(args) => Ok(Answer {
             text: lines(&run::invent(args)?),
             quarantined: 0,

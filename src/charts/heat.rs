@@ -67,9 +67,12 @@ impl Cover {
 
 /// A cell narrower than this moves its price aside for the corner mark, px.
 const TIGHT: f64 = 90.0;
-/// Height of a row and of a heading, px.
+/// Height of a row and of a heading whose labels take two lines and one, px.
 const ROW: f64 = 40.0;
 const HEADING: f64 = 26.0;
+/// Most lines of a row's label and of a heading.
+const LABEL_LINES: usize = 3;
+const HEADING_LINES: usize = 2;
 /// Least width of a cell, px; a list with more columns than fit is drawn in
 /// blocks, one under the other.
 const LEAST: f64 = 62.0;
@@ -126,14 +129,9 @@ pub fn heat(spec: &Heat, size: Size) -> Result<Svg, ChartError> {
     let columns = spec.columns.len();
     let blocks = columns.div_ceil(fit);
     let per_block = columns.div_ceil(blocks);
-    let tall = HEADING + ROW * spec.rows.len() as f64;
-    let height = (tall * blocks as f64).ceil() as u32 + 2;
-    let plan = Plan {
-        left,
-        cell: across / per_block as f64,
-        per_block,
-        tall,
-    };
+    let cell = across / per_block as f64;
+    let plan = Plan::of(spec, left, cell, per_block);
+    let height = (plan.tall * blocks as f64).ceil() as u32 + 2;
     let mut frame = plan.frame(size, height);
     for block in 0..blocks {
         plan.headings(&mut frame, spec, block);
@@ -149,10 +147,40 @@ struct Plan {
     left: f64,
     cell: f64,
     per_block: usize,
+    /// Height of a row, of the headings, and of a block.
+    row: f64,
+    heading: f64,
     tall: f64,
 }
 
+/// The lines of a row's label.
+fn label(text: &str, left: f64) -> Vec<String> {
+    wrap(text, PLAIN, left - 12.0, LABEL_LINES)
+}
+
+/// The lines of a column's heading.
+fn heading(text: &str, cell: f64) -> Vec<String> {
+    wrap(text, SMALL, cell - 4.0, HEADING_LINES)
+}
+
 impl Plan {
+    /// Rows and headings as high as the longest of them needs.
+    fn of(spec: &Heat, left: f64, cell: f64, per_block: usize) -> Self {
+        let lines = |all: usize| all.max(1) as f64;
+        let labels = spec.rows.iter().map(|r| label(&r.label, left).len());
+        let headings = spec.columns.iter().map(|c| heading(c, cell).len());
+        let row = ROW + LINE * (lines(labels.max().unwrap_or(0)) - 2.0).max(0.0);
+        let heading = HEADING + LINE * (lines(headings.max().unwrap_or(0)) - 1.0);
+        Self {
+            left,
+            cell,
+            per_block,
+            row,
+            heading,
+            tall: heading + row * spec.rows.len() as f64,
+        }
+    }
+
     /// A frame whose data coordinates are px.
     fn frame(&self, size: Size, height: u32) -> Frame {
         let none = Margins {
@@ -178,11 +206,14 @@ impl Plan {
     }
 
     fn headings(&self, frame: &mut Frame, spec: &Heat, block: usize) {
-        let y = self.tall * block as f64 + HEADING / 2.0 + 2.0;
+        // The last line of each stands on one line.
+        let foot = self.tall * block as f64 + self.heading - HEADING / 2.0 + 2.0;
         for (c, name) in self.columns(&spec.columns, block) {
             let x = self.left + self.cell * (c as f64 + 0.5);
-            let text = shorten(name, SMALL, self.cell - 4.0);
-            frame.put(Words::new(text, x, y).muted().middle());
+            for (above, line) in heading(name, self.cell).into_iter().rev().enumerate() {
+                let y = foot - LINE * above as f64;
+                frame.put(Words::new(line, x, y).muted().middle());
+            }
         }
     }
 
@@ -193,15 +224,16 @@ impl Plan {
         r: usize,
         block: usize,
     ) -> Result<(), ChartError> {
-        let top = self.tall * block as f64 + HEADING + ROW * r as f64;
-        let lines = wrap(&row.label, PLAIN, self.left - 12.0, 2);
+        let top = self.tall * block as f64 + self.heading + self.row * r as f64;
+        let lines = label(&row.label, self.left);
         for (i, line) in lines.iter().enumerate() {
-            let y = top + (ROW - 3.0) / 2.0 + LINE * (i as f64 - (lines.len() as f64 - 1.0) / 2.0);
+            let y =
+                top + (self.row - 3.0) / 2.0 + LINE * (i as f64 - (lines.len() as f64 - 1.0) / 2.0);
             frame.put(Words::new(line.clone(), self.left - 10.0, y).end());
         }
         for (c, cell) in self.columns(&row.cells, block) {
             let left = self.left + self.cell * c as f64;
-            draw_cell(frame, cell, left, top, self.cell)?;
+            draw_cell(frame, cell, (left, top), (self.cell, self.row))?;
         }
         Ok(())
     }
@@ -210,11 +242,10 @@ impl Plan {
 fn draw_cell(
     frame: &mut Frame,
     cell: &Cell,
-    left: f64,
-    top: f64,
-    width: f64,
+    (left, top): (f64, f64),
+    (width, height): (f64, f64),
 ) -> Result<(), ChartError> {
-    let (right, foot) = (left + width - 3.0, top + ROW - 3.0);
+    let (right, foot) = (left + width - 3.0, top + height - 3.0);
     let outline = vec![(left, top), (right, top), (right, foot), (left, foot)];
     let mark = Mark::new().tip(&cell.tip);
     frame.draw(&tinted(mark, outline, cell.cover, (left + 9.0, top + 9.0)))?;
@@ -289,4 +320,39 @@ fn ring((x, y): (f64, f64), half: f64) -> Vec<(f64, f64)> {
         (x - half, y),
         (x, y - half),
     ]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn drawn(label: &str, column: &str, size: Size) -> Svg {
+        let cell = Cell {
+            text: "$310".into(),
+            note: String::new(),
+            cover: Cover::Covers,
+            tip: String::new(),
+        };
+        let row = HeatRow {
+            label: label.into(),
+            cells: vec![cell.clone(), cell],
+        };
+        let spec = Heat {
+            columns: vec![column.into(), "matte".into()],
+            rows: vec![row],
+        };
+        heat(&spec, size).unwrap()
+    }
+
+    #[test]
+    fn long_names_take_lines_and_the_rows_grow() {
+        let (name, column) = (
+            "Sport utility, long wheelbase",
+            "Textured carbon weave look",
+        );
+        let long = drawn(name, column, Size::Narrow);
+        assert!(!long.body.contains('\u{2026}'), "{}", long.body);
+        let short = drawn("suv", "gloss", Size::Narrow);
+        assert!(f64::from(long.height()) >= f64::from(short.height()) + 2.0 * LINE);
+    }
 }

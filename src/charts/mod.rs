@@ -12,6 +12,7 @@ mod axis;
 mod bridge;
 mod caterpillar;
 mod control;
+mod curve;
 mod error;
 mod floor;
 mod frame;
@@ -32,6 +33,7 @@ pub use axis::{Axis, Band, Tick};
 pub use bridge::{Bridge, Step, Total, bridge};
 pub use caterpillar::{Caterpillar, caterpillar};
 pub use control::{Centre, Control, Month, control};
+pub use curve::{Best, Curve, CurvePoint, curve};
 pub use error::ChartError;
 pub use floor::{Floor, Job, Priced, floor};
 pub use funnel::{Funnel, FunnelLimit, FunnelPoint, funnel};
@@ -109,8 +111,8 @@ impl fmt::Display for Drawing {
 /// page; `title` and `desc` are what a screen reader says in the drawing's
 /// place. The style sheet shows one size at a time.
 pub fn figure(id: &str, title: &str, desc: &str, wide: &Svg, narrow: &Svg) -> Drawing {
-    let wide = wrapped(&format!("{id}-wide"), "wide", title, desc, wide);
-    let narrow = wrapped(&format!("{id}-narrow"), "narrow", title, desc, narrow);
+    let words = Words { id, title, desc };
+    let (wide, narrow) = (words.with(wide, "wide"), words.beside(narrow, "narrow"));
     Drawing(format!("{wide}\n{narrow}"))
 }
 
@@ -129,19 +131,47 @@ pub fn figure_of(
     Ok(figure(id, title, desc, &wide, &narrow))
 }
 
-/// The inner group is hidden from screen readers: they hear title and
-/// description, and read the table, instead of dozens of marks.
-fn wrapped(id: &str, class: &str, title: &str, desc: &str, svg: &Svg) -> String {
-    let (id, title, desc) = (pen::escape(id), pen::escape(title), pen::escape(desc));
-    format!(
-        "<svg class=\"{class}\" viewBox=\"0 0 {} {}\" role=\"img\" aria-labelledby=\"{id}-t {id}-d\">\
-         <title id=\"{id}-t\">{title}</title><desc id=\"{id}-d\">{desc}</desc>\
-         <g aria-hidden=\"true\" font-size=\"{}\">\n{}</g></svg>",
-        svg.width,
-        svg.height,
-        theme::SMALL,
-        svg.body
-    )
+/// What a screen reader says in a drawing's place.
+struct Words<'a> {
+    id: &'a str,
+    title: &'a str,
+    desc: &'a str,
+}
+
+impl Words<'_> {
+    /// A drawing that carries the words.
+    fn with(&self, svg: &Svg, class: &str) -> String {
+        let (id, title, desc) = (
+            pen::escape(self.id),
+            pen::escape(self.title),
+            pen::escape(self.desc),
+        );
+        self.wrapped(
+            svg,
+            class,
+            &format!("<title id=\"{id}-t\">{title}</title><desc id=\"{id}-d\">{desc}</desc>"),
+        )
+    }
+
+    /// The same figure in another size: it points at the words, which are
+    /// found there even while that drawing is not shown.
+    fn beside(&self, svg: &Svg, class: &str) -> String {
+        self.wrapped(svg, class, "")
+    }
+
+    /// The inner group is hidden from screen readers: they hear title and
+    /// description, and read the table, instead of dozens of marks.
+    fn wrapped(&self, svg: &Svg, class: &str, words: &str) -> String {
+        let id = pen::escape(self.id);
+        format!(
+            "<svg class=\"{class}\" viewBox=\"0 0 {} {}\" role=\"img\" aria-labelledby=\"{id}-t {id}-d\">\
+             {words}<g aria-hidden=\"true\" font-size=\"{}\">\n{}</g></svg>",
+            svg.width,
+            svg.height,
+            theme::SMALL,
+            svg.body
+        )
+    }
 }
 
 /// Room that a line of text takes, px, in the widest face that a reader is

@@ -325,10 +325,14 @@ struct Label {
 impl Labels {
     /// The labels and notes of rows for a drawing of that size.
     pub(super) fn of<'a>(rows: impl Iterator<Item = (&'a str, &'a str)>, size: Size) -> Self {
-        let room = if size == Size::Wide { 200.0 } else { 108.0 };
+        let (room, lines) = if size == Size::Wide {
+            (200.0, 2)
+        } else {
+            (118.0, 3)
+        };
         let rows: Vec<Label> = rows
             .map(|(label, note)| Label {
-                name: wrap(label, PLAIN, room, 2),
+                name: wrap(label, PLAIN, room, lines),
                 note: wrap(note, SMALL, room, 2),
             })
             .collect();

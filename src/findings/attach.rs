@@ -7,7 +7,7 @@
 //! binomial limits for its number of jobs, widened where the window's other
 //! months differ by more than chance ([`crate::fits::control::months`]).
 
-use super::certainty::{Change, LIKELY_LEVEL, LIMIT_LEVEL, certainty};
+use super::certainty::{Certainty, Change, LIKELY_LEVEL, LIMIT_LEVEL, certainty};
 use super::{FindError, Scope};
 use crate::estimate::{Estimate, Figure, NotEnough};
 use crate::fits::control;
@@ -89,8 +89,34 @@ pub struct LastYear {
     pub coated: u64,
     /// Share coated.
     pub rate: Estimate,
-    /// Now less then.
+    /// Now less then, as a share: 0.05 is five points. Its interval is at
+    /// [`LIKELY_LEVEL`], as every change that is called real or luck.
     pub difference: Estimate,
+    /// What to make of it.
+    pub since: Since,
+}
+
+/// A month against the same month a year before. There is no range of usual
+/// Octobers to be outside of, so "real change" is not among it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Since {
+    /// Probably more now.
+    More,
+    /// Probably fewer now.
+    Fewer,
+    /// No more than luck makes.
+    Luck,
+}
+
+impl Since {
+    fn of(difference: &Estimate) -> Self {
+        match certainty(false, Some(difference)) {
+            Certainty::Likely if difference.value > 0.0 => Self::More,
+            Certainty::Likely => Self::Fewer,
+            _ => Self::Luck,
+        }
+    }
 }
 
 #[derive(Debug, Clone, Copy, Default)]
@@ -187,12 +213,17 @@ fn last_year(now: Counts, then: Counts, month: Month) -> Result<Option<LastYear>
         return Ok(None);
     }
     let (a, b) = ((now.coated, now.eligible), (then.coated, then.eligible));
+    let difference = proportion::difference(a, b, proportion::Method::Wilson, LIKELY_LEVEL)?;
     Ok(Some(LastYear {
         month,
         eligible: then.eligible,
         coated: then.coated,
         rate: proportion::wilson(then.coated, then.eligible, LEVEL)?,
-        difference: proportion::difference(a, b, proportion::Method::Wilson, LEVEL)?,
+        since: Since::of(&Estimate {
+            n: now.eligible.min(then.eligible),
+            ..difference
+        }),
+        difference,
     }))
 }
 
@@ -257,6 +288,8 @@ fn change(
         before: share(before),
         usual: share(usual),
         difference,
+        now: month.and_then(|m| m.rate.known().copied()),
+        range: month.and_then(|m| super::certainty::Range::of(m.usual_low, m.usual_high)),
         certainty: certainty(
             month.is_some_and(AttachMonth::is_outside),
             difference.as_ref(),

@@ -7,15 +7,19 @@
 //! month in which that was opened; where it names none, in the month of its
 //! job.
 
+mod shelf;
+
 use super::{FindError, Missing, Scope};
 use crate::estimate::NotEnough;
 pub use crate::fits::forecast::Need;
-use crate::measures::{Bought, CoatedJob, Poured};
+use crate::measures::{Bought, CoatedJob, Poured, Waiting};
 use crate::money::Minor;
 use crate::settings::month::Month;
 use std::collections::{BTreeMap, HashMap};
 use std::iter::Sum;
 use std::ops::{Add, Sub};
+
+pub use shelf::{Buy, Forgotten, Shelf};
 
 /// Hundredths of a mL.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord)]
@@ -126,6 +130,9 @@ pub struct Bottles {
     pub needs: Result<Vec<Need>, NotEnough>,
     /// What a bottle usually gives [mL].
     pub usable_ml: Option<f64>,
+    /// What is on hand; `None` where the month reviewed is not the data's
+    /// last, as what was on hand then is not recorded.
+    pub shelf: Option<Shelf>,
 }
 
 /// What a key gathers before it is balanced.
@@ -154,6 +161,10 @@ pub struct Basis<'a> {
     pub per_ml: Option<f64>,
     /// The need of the next months.
     pub needs: Result<Vec<Need>, NotEnough>,
+    /// Bottles that are not emptied and were not opened in the window.
+    pub waiting: &'a [Waiting],
+    /// True where the month reviewed is the data's last.
+    pub is_latest: bool,
 }
 
 /// Finds what became of the coating.
@@ -186,6 +197,9 @@ pub fn find(
         named,
         unknown_jobs: pours.iter().filter(|p| p.unknown).count() as u64,
         needs: basis.needs,
+        shelf: basis
+            .is_latest
+            .then(|| shelf::shelf(&rows, basis.waiting, bought, mean(&gives))),
         usable_ml: mean(&gives),
         rows,
     }))

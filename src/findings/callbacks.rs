@@ -1,46 +1,24 @@
 //! Callbacks: how many coated jobs come back for coating work, for what, on
 //! which finish, and whether this month stands out.
 
-use super::certainty::{LEAST_IN_A_MONTH, LIMIT_LEVEL};
+mod months;
+mod own;
+
 pub use super::workspace::Count;
 use super::workspace::{Stand, exact};
 use super::{FindError, Missing, Scope};
 use crate::estimate::{Figure, NotEnough};
 use crate::fits::error::FitError;
-use crate::fits::proportion;
 use crate::fits::shrink::{self, Params};
-use crate::measures::{CameBack, Measures};
+use crate::measures::{CameBack, Measures, Person};
 use crate::money::Minor;
 use crate::settings::contract::COATING_CAUSES;
-use crate::settings::month::Month;
+use months::months;
+pub use months::{MonthRate, Standing};
+pub(super) use own::advice_on;
+use own::people;
+pub use own::{OwnCause, PersonBack};
 use std::collections::BTreeMap;
-
-/// One month's callbacks, by the month in which the job was finished.
-#[derive(Debug, Clone, PartialEq)]
-pub struct MonthRate {
-    /// The month.
-    pub month: Month,
-    /// Coated jobs, and those of them that came back for coating work.
-    pub count: Count,
-    /// Share that came back, exact range.
-    pub rate: Figure,
-    /// Lower limit of the usual for so many jobs.
-    pub usual_low: Option<f64>,
-    /// Upper limit.
-    pub usual_high: Option<f64>,
-}
-
-impl MonthRate {
-    /// True where the month lies outside its limits.
-    pub fn is_outside(&self) -> bool {
-        let (Some(rate), Some(low), Some(high)) =
-            (self.rate.value(), self.usual_low, self.usual_high)
-        else {
-            return false;
-        };
-        rate < low || rate > high
-    }
-}
 
 /// One cause in the window.
 #[derive(Debug, Clone, PartialEq)]
@@ -72,6 +50,21 @@ pub struct Split {
     pub shrunk: Figure,
 }
 
+/// Something to do: mend what most callbacks of coating work come from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct MendCause {
+    /// What to look at; never too few.
+    pub advice: Advice,
+    /// Callbacks for it in the window.
+    pub callbacks: u64,
+    /// Callbacks of coating work in the window.
+    pub of: u64,
+    /// What those for it cost in a month of the window, where known.
+    pub monthly: Option<Minor>,
+    /// True where more came back this month than the usual allows.
+    pub month_above: bool,
+}
+
 /// What to look at first.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Advice {
@@ -98,8 +91,8 @@ pub struct Callbacks {
     pub causes: Vec<Cause>,
     /// By finish.
     pub finishes: Vec<Split>,
-    /// By the one person who did the job, ordered by code.
-    pub people: Vec<Split>,
+    /// By the one person who did the job, ordered by shop and code.
+    pub people: Vec<PersonBack>,
     /// Inside and outside the rules of the workspace.
     pub workspace: Vec<Split>,
     /// What callbacks of coating work cost in the window, where known.
@@ -112,6 +105,55 @@ pub struct Callbacks {
     pub callbacks: u64,
     /// What to look at first.
     pub advice: Advice,
+}
+
+/// Causes that point at removal and the size of sections.
+const REMOVAL: [&str; 2] = ["high_spot", "line"];
+/// The cause that points at handles and recesses.
+const MISSED: [&str; 1] = ["missed_area"];
+
+impl Callbacks {
+    /// The month reviewed against its limits.
+    pub fn standing(&self) -> Standing {
+        self.months
+            .last()
+            .map_or(Standing::TooFew, MonthRate::standing)
+    }
+
+    /// What a job that came back for coating work cost [minor units], where
+    /// known.
+    pub fn a_job(&self) -> Option<f64> {
+        let jobs = self.window.yes.max(1) as f64;
+        self.cost.map(|c| c.as_f64() / jobs)
+    }
+
+    /// What to mend, where callbacks are enough to point at something.
+    pub fn mend(&self) -> Option<MendCause> {
+        let names: &[&str] = match self.advice {
+            Advice::Removal => &REMOVAL,
+            Advice::Missed => &MISSED,
+            Advice::Other | Advice::TooFew => return None,
+        };
+        let those = || (self.causes.iter()).filter(|c| names.contains(&c.cause.as_str()));
+        let cost: Option<Vec<Minor>> = those().map(|c| c.cost).collect();
+        let months = self.months.len().max(1) as f64;
+        let a_month = |all: Vec<Minor>| {
+            let sum: Minor = all.into_iter().sum();
+            Minor::nearest(sum.as_f64() / months)
+        };
+        Some(MendCause {
+            advice: self.advice,
+            callbacks: those().map(|c| c.callbacks).sum(),
+            of: self.callbacks,
+            monthly: cost.and_then(a_month),
+            month_above: self.standing() == Standing::Above,
+        })
+    }
+
+    /// One person's callbacks.
+    pub fn person(&self, key: &Person) -> Option<&PersonBack> {
+        self.people.iter().find(|p| p.key == *key)
+    }
 }
 
 /// Fewest callbacks of coating work before a cause is pointed at.
@@ -154,10 +196,10 @@ pub fn find(
     };
     let own = || causes.iter().filter(|c| c.of_coating);
     let costs: Option<Vec<Minor>> = own().map(|c| c.cost).collect();
-    let (removal, missed) = (of(&["high_spot", "line"]), of(&["missed_area"]));
+    let (removal, missed) = (of(&REMOVAL), of(&MISSED));
     let callbacks = own().map(|c| c.callbacks).sum();
     let most_other = own()
-        .filter(|c| !["high_spot", "line", "missed_area"].contains(&c.cause.as_str()))
+        .filter(|c| !REMOVAL.iter().chain(&MISSED).any(|n| *n == c.cause))
         .map(|c| c.callbacks)
         .max();
     let by = |name: &dyn Fn(usize) -> Option<String>| {
@@ -168,7 +210,7 @@ pub fn find(
         rate: exact(window, "coated jobs")?,
         months: months(m, &jobs, scope)?,
         finishes: by(&|i| Some(finish(m, i)))?,
-        people: by(&|i| person(m, i))?,
+        people: people(m, &jobs)?,
         workspace: by(&|i| stand(stands.get(i).copied()))?,
         cost: costs.map(|c| c.into_iter().sum()),
         advice: advice(callbacks, removal, missed, most_other.unwrap_or(0)),
@@ -205,68 +247,12 @@ fn finish(m: &Measures, job: usize) -> String {
     }
 }
 
-/// The code of the one person who did the job, with the shop's where there
-/// are several shops.
-pub(super) fn person(m: &Measures, job: usize) -> Option<String> {
-    let person = m.people.get(m.coated[job].person? as usize)?;
-    Some(if person.shop.is_empty() {
-        person.person.clone()
-    } else {
-        format!("{} {}", person.shop, person.person)
-    })
-}
-
 fn stand(stand: Option<Stand>) -> Option<String> {
     match stand? {
         Stand::Inside => Some("inside the rules".into()),
         Stand::Outside => Some("outside the rules".into()),
         Stand::Unknown => None,
     }
-}
-
-fn months(m: &Measures, jobs: &[usize], scope: &Scope) -> Result<Vec<MonthRate>, FindError> {
-    let mut counts: BTreeMap<Month, Count> = BTreeMap::new();
-    let mut month = scope.window_from;
-    while month <= scope.month {
-        counts.insert(month, Count { yes: 0, of: 0 });
-        month = month.plus(1);
-    }
-    for job in jobs.iter().map(|i| &m.coated[*i]) {
-        if let Some(c) = counts.get_mut(&job.month) {
-            c.of += 1;
-            c.yes += u64::from(job.rework.callbacks > 0);
-        }
-    }
-    let usual = counts.iter().filter(|(month, _)| scope.is_usual(**month));
-    let usual = usual.fold(Count { yes: 0, of: 0 }, |c, (_, x)| Count {
-        yes: c.yes + x.yes,
-        of: c.of + x.of,
-    });
-    counts
-        .into_iter()
-        .map(|(month, c)| month_rate(month, c, usual))
-        .collect()
-}
-
-fn month_rate(month: Month, count: Count, usual: Count) -> Result<MonthRate, FindError> {
-    let enough = count.of >= LEAST_IN_A_MONTH;
-    let limits = (enough && usual.of >= LEAST_IN_A_MONTH).then(|| {
-        let rate = usual.yes as f64 / usual.of as f64;
-        proportion::chart_limits(rate, count.of, LIMIT_LEVEL, 1.0)
-    });
-    let limits = limits.flatten();
-    let rate = if enough {
-        exact(count, "coated jobs")?
-    } else {
-        NotEnough::new(count.of, LEAST_IN_A_MONTH, "coated jobs").into()
-    };
-    Ok(MonthRate {
-        month,
-        count,
-        rate,
-        usual_low: limits.map(|l| l.low),
-        usual_high: limits.map(|l| l.high),
-    })
 }
 
 fn causes(
@@ -306,9 +292,19 @@ fn causes(
 
 /// Shares by name, each by itself and drawn towards the common one.
 fn splits(jobs: impl Iterator<Item = (String, bool)>) -> Result<Vec<Split>, FindError> {
-    let mut counts: BTreeMap<String, Count> = BTreeMap::new();
-    for (name, back) in jobs {
-        let c = counts.entry(name).or_insert(Count { yes: 0, of: 0 });
+    let all = grouped(jobs, String::clone)?;
+    Ok(all.into_iter().map(|(_, split)| split).collect())
+}
+
+/// Shares by what tells rows apart, in its order; `name`: what a row is
+/// called.
+fn grouped<K: Ord>(
+    jobs: impl Iterator<Item = (K, bool)>,
+    name: impl Fn(&K) -> String,
+) -> Result<Vec<(K, Split)>, FindError> {
+    let mut counts: BTreeMap<K, Count> = BTreeMap::new();
+    for (key, back) in jobs {
+        let c = counts.entry(key).or_insert(Count { yes: 0, of: 0 });
         c.of += 1;
         c.yes += u64::from(back);
     }
@@ -325,13 +321,14 @@ fn splits(jobs: impl Iterator<Item = (String, bool)>) -> Result<Vec<Split>, Find
         Err(other) => return Err(other.into()),
     };
     let both = counts.into_iter().zip(shrunk);
-    both.map(|((name, count), shrunk)| {
-        Ok(Split {
-            name,
+    both.map(|((key, count), shrunk)| {
+        let split = Split {
+            name: name(&key),
             count,
             exact: exact(count, "coated jobs")?,
             shrunk,
-        })
+        };
+        Ok((key, split))
     })
     .collect()
 }

@@ -60,8 +60,29 @@ pub struct Change {
     pub usual: Option<f64>,
     /// Now less usual, interval at [`LIKELY_LEVEL`], `n` jobs this month.
     pub difference: Option<Estimate>,
+    /// The figure itself, interval at 0.95; `None` where it had too few jobs.
+    pub now: Option<Estimate>,
+    /// Where it falls when nothing has changed; `None` without a usual.
+    pub range: Option<Range>,
     /// How sure.
     pub certainty: Certainty,
+}
+
+/// Where a figure of the month falls when nothing has changed, at
+/// [`LIMIT_LEVEL`]; in the figure's unit.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Range {
+    /// Lower limit.
+    pub low: f64,
+    /// Upper limit.
+    pub high: f64,
+}
+
+impl Range {
+    /// Both limits, or none.
+    pub fn of(low: Option<f64>, high: Option<f64>) -> Option<Self> {
+        low.zip(high).map(|(low, high)| Self { low, high })
+    }
 }
 
 impl Change {

@@ -1,7 +1,7 @@
 //! Coating used per area, by finish, against the constants in force.
 
 use super::certainty::Change;
-use super::in_force::{Against, LeftOut, against};
+use super::left_out::LeftOut;
 use crate::estimate::Figure;
 use crate::money::Minor;
 use crate::settings::constants::Record;
@@ -86,8 +86,6 @@ pub struct FinishUse {
     pub fit: FinishFit,
     /// The constant in force [mL/m²].
     pub in_force: Option<f64>,
-    /// How they compare, by data alone.
-    pub against: Against,
     /// What the difference costs on the month's film, found less in force;
     /// above 0: more coating than quoted.
     pub month_cost: Option<Minor>,
@@ -102,8 +100,6 @@ pub struct Consumption {
     pub setup_blended: Figure,
     /// Its constant in force.
     pub setup_in_force: Option<f64>,
-    /// How they compare.
-    pub setup_against: Against,
     /// By finish, in the order of the data.
     pub finishes: Vec<FinishUse>,
     /// Measured jobs used.
@@ -137,7 +133,6 @@ pub struct Now {
 pub fn find(fit: Fitted, record: Option<&Record>, per_ml: Option<f64>, now: Now) -> Consumption {
     let setup_in_force = record.and_then(|r| r.setup_ml);
     Consumption {
-        setup_against: against(&fit.setup, setup_in_force),
         setup: fit.setup,
         setup_blended: fit.setup_blended,
         setup_in_force,
@@ -165,7 +160,6 @@ fn finish_use(fit: FinishFit, record: Option<&Record>, per_ml: Option<f64>) -> F
         _ => None,
     };
     FinishUse {
-        against: against(&fit.data_alone, in_force),
         in_force,
         month_cost,
         fit,

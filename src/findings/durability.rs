@@ -3,6 +3,7 @@
 //! A job is followed from the end of the film work to its first film failure;
 //! without one it counts as sound up to its last look, or to the data's end.
 
+mod faces;
 mod looks;
 
 use super::{FindError, Missing};
@@ -12,9 +13,9 @@ use crate::fits::stratified::ChiSquare;
 use crate::fits::survival::km::{self, Curve};
 use crate::fits::survival::restricted_mean;
 use crate::fits::survival::{Times, cox, logrank};
-pub use crate::measures::FilmFace;
-use crate::measures::FilmLife;
+use crate::measures::{FilmFace, FilmLife};
 use chrono::NaiveDate;
+pub use faces::Face;
 use std::collections::BTreeMap;
 
 /// Level of every range in this section.
@@ -119,7 +120,7 @@ pub struct Durability {
     /// was finished.
     pub left_out: u64,
     /// By orientation of the panels, where recorded.
-    pub faces: Vec<FilmFace>,
+    pub faces: Vec<Face>,
 }
 
 /// Jobs laid out for the fits.
@@ -229,7 +230,7 @@ pub fn find(
         hazard_ratio,
         strata: jobs.strata,
         left_out: jobs.left_out,
-        faces: faces.to_vec(),
+        faces: faces::faces(faces, until)?,
     }))
 }
 

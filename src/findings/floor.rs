@@ -17,9 +17,10 @@ use crate::money::Minor;
 use crate::settings::constants::{Constants, Record};
 use crate::settings::shop::Money;
 use serde::Serialize;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Why a price did not reach the floor.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Reason {
     /// The discount took it under.
@@ -49,6 +50,8 @@ pub struct Underpriced {
     pub class: String,
     /// Its finishes.
     pub finish: String,
+    /// Who sold it; empty where nobody is written down.
+    pub seller: String,
     /// Charged less discount, without tax.
     pub price: Minor,
     /// Floor price.
@@ -57,6 +60,19 @@ pub struct Underpriced {
     pub short: Minor,
     /// Why, the plainest first.
     pub reasons: Vec<Reason>,
+}
+
+/// What kept jobs under their floor, and who sold them.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Cause {
+    /// The plainest reason of each.
+    pub reason: Reason,
+    /// Jobs.
+    pub jobs: u64,
+    /// What they were short together.
+    pub short: Minor,
+    /// Who sold them, in order of names; '' where nobody is written down.
+    pub sellers: BTreeSet<String>,
 }
 
 /// A job's price beside its floor.
@@ -81,6 +97,8 @@ pub struct Floor {
     pub jobs: Vec<Underpriced>,
     /// Sum of what they were short.
     pub short_total: Minor,
+    /// Why, the most money first.
+    pub causes: Vec<Cause>,
     /// Every job held against a floor.
     pub points: Vec<Point>,
 }
@@ -117,18 +135,29 @@ impl Basis<'_> {
     }
 }
 
-/// Finds prices under the floor. `jobs`: the month's coated jobs, each with
-/// what it is expected to take.
-pub fn find<'a>(jobs: impl Iterator<Item = (&'a CoatedJob, Expected)>, basis: &Basis<'_>) -> Floor {
+/// A coated job as it was sold.
+#[derive(Debug, Clone, Copy)]
+pub struct SoldJob<'a> {
+    /// The job.
+    pub job: &'a CoatedJob,
+    /// Who sold it; empty where nobody is written down.
+    pub seller: &'a str,
+    /// What it is expected to take.
+    pub expected: Expected,
+}
+
+/// Finds prices under the floor. `jobs`: the month's coated jobs.
+pub fn find<'a>(jobs: impl Iterator<Item = SoldJob<'a>>, basis: &Basis<'_>) -> Floor {
     let mut floor = Floor {
         checked: 0,
         not_checked: 0,
         jobs: Vec::new(),
         short_total: Minor::ZERO,
+        causes: Vec::new(),
         points: Vec::new(),
     };
-    for (job, expected) in jobs {
-        match held_against(job, expected, basis) {
+    for sold in jobs {
+        match held_against(sold, basis) {
             None => floor.not_checked += 1,
             Some((point, under)) => {
                 floor.checked += 1;
@@ -141,17 +170,37 @@ pub fn find<'a>(jobs: impl Iterator<Item = (&'a CoatedJob, Expected)>, basis: &B
         .jobs
         .sort_by(|a, b| b.short.cmp(&a.short).then_with(|| a.job.cmp(&b.job)));
     floor.short_total = floor.jobs.iter().map(|j| j.short).sum();
+    floor.causes = causes(&floor.jobs);
     floor
 }
 
-fn held_against(
-    job: &CoatedJob,
-    expected: Expected,
-    basis: &Basis<'_>,
-) -> Option<(Point, Option<Underpriced>)> {
+/// Jobs by the plainest reason, the most money first.
+fn causes(jobs: &[Underpriced]) -> Vec<Cause> {
+    let mut by_reason: BTreeMap<&Reason, Cause> = BTreeMap::new();
+    for job in jobs {
+        let Some(reason) = job.reasons.first() else {
+            continue;
+        };
+        let cause = by_reason.entry(reason).or_insert_with(|| Cause {
+            reason: reason.clone(),
+            jobs: 0,
+            short: Minor::ZERO,
+            sellers: BTreeSet::new(),
+        });
+        cause.jobs += 1;
+        cause.short += job.short;
+        cause.sellers.insert(job.seller.clone());
+    }
+    let mut all: Vec<Cause> = by_reason.into_values().collect();
+    all.sort_by_key(|c| std::cmp::Reverse(c.short));
+    all
+}
+
+fn held_against(sold: SoldJob<'_>, basis: &Basis<'_>) -> Option<(Point, Option<Underpriced>)> {
+    let job = sold.job;
     let charged = job.price?;
     let price = without_tax(charged - job.discount, basis.money);
-    let cost = basis.cost(expected)?;
+    let cost = basis.cost(sold.expected)?;
     let floor = basis.price_for(cost, basis.money.floor_margin)?;
     let point = Point {
         job: job.job.clone(),
@@ -172,6 +221,7 @@ fn held_against(
         job: job.job.clone(),
         class: names.classes.name(job.class).to_string(),
         finish: finishes.join(" + "),
+        seller: sold.seller.to_string(),
         price,
         floor,
         short: floor - price,
@@ -242,9 +292,10 @@ fn finish_priced_as(
     let names = basis.rule.names;
     let class = names.classes.name(job.class);
     let share = basis.rule.covered(Some(record), job)?;
+    // A two-tone job may have been priced by the cheaper of its own finishes.
     let own = |f: &str| {
         let number = names.finishes.find(f);
-        job.parts.iter().any(|p| Some(p.finish) == number)
+        job.parts.len() == 1 && job.parts.iter().any(|p| Some(p.finish) == number)
     };
     let priced_alike = |f: &&String| {
         let full = basis

@@ -1,12 +1,18 @@
 //! What to do next: at most three things, by the money behind each.
 
 use super::Findings;
+use super::bottles::Buy;
 use super::bridge::Term;
+use super::callbacks::MendCause;
 use super::certainty::{Certainty, Change};
+use super::chances::{self, Discounts, ShowWay};
 use super::consumption::FinishUse;
+use super::floor::Cause;
 use super::minutes::ClassMinutes;
+use super::pace::HelpWith;
 use super::price_list::Verdict;
 use super::recalibrate::{Constant, Recalibration};
+use super::workspace::KeepTo;
 use crate::estimate::Estimate;
 use crate::money::Minor;
 
@@ -24,7 +30,21 @@ pub enum Action {
         short: Minor,
         /// The worst of them.
         worst: String,
+        /// What most of that money comes from.
+        cause: Option<Cause>,
     },
+    /// One way of showing it brought more yeses than another.
+    Show(ShowWay),
+    /// Discounts were given.
+    AskDiscounts(Discounts),
+    /// Somebody needs help with something.
+    Help(HelpWith),
+    /// Callbacks point at one kind of work.
+    MendCallbacks(MendCause),
+    /// Jobs outside the rules come back more often.
+    KeepRules(KeepTo),
+    /// The next month needs more coating than is on hand.
+    BuyBottles(Buy),
     /// An entry of the price list is under its floor.
     RaiseList {
         /// Class.
@@ -121,7 +141,13 @@ impl Action {
             Self::MendUse { month_cost, .. } | Self::MendMinutes { month_cost, .. } => *month_cost,
             Self::MendCost { month_cost, .. } => Some(*month_cost),
             Self::LookInto { worth, .. } => *worth,
-            Self::LeaveAlone { .. } => None,
+            Self::Show(x) => Some(x.monthly),
+            Self::AskDiscounts(x) => Some(x.given),
+            Self::Help(x) => x.monthly,
+            Self::MendCallbacks(x) => x.monthly,
+            Self::KeepRules(x) => x.monthly,
+            // What bottles cost is spent anyway: no money is lost or won.
+            Self::BuyBottles(_) | Self::LeaveAlone { .. } => None,
         };
         Minor(money.unwrap_or_default().0.abs())
     }
@@ -145,6 +171,9 @@ pub fn actions(f: &Findings) -> Vec<Action> {
     }));
     all.extend(mend_cost(f));
     all.extend(moved(f));
+    all.extend(chances::show_way(f).map(Action::Show));
+    all.extend(chances::discounts(f).map(Action::AskDiscounts));
+    all.extend(workmanship(f));
     all.sort_by_key(|a| std::cmp::Reverse(a.money()));
     all.truncate(AT_MOST);
     if all.len() < AT_MOST {
@@ -160,7 +189,27 @@ fn prices(f: &Findings) -> Option<Action> {
         jobs: floor.jobs.len() as u64,
         short: floor.short_total,
         worst: worst.job.clone(),
+        cause: floor.causes.first().cloned(),
     })
+}
+
+/// What people, callbacks, workspace and bottles ask for. Bottles are asked
+/// for only where unopened ones are written down: else what is on hand is a
+/// guess.
+fn workmanship(f: &Findings) -> Vec<Action> {
+    let callbacks = f.callbacks.as_ref().ok();
+    let a_job = callbacks.and_then(super::callbacks::Callbacks::a_job);
+    let help = f.pace.as_ref().ok().and_then(super::pace::PacePeople::help);
+    let mend = callbacks.and_then(super::callbacks::Callbacks::mend);
+    let workspace = f.workspace.as_ref().ok();
+    let keep = workspace.and_then(|w| w.keep_to(a_job));
+    let bottles = f.bottles.as_ref().ok();
+    let buy = bottles.and_then(super::bottles::Bottles::buy);
+    let mut all: Vec<Action> = help.map(Action::Help).into_iter().collect();
+    all.extend(mend.map(Action::MendCallbacks));
+    all.extend(keep.map(Action::KeepRules));
+    all.extend(buy.filter(|b| b.unopened > 0).map(Action::BuyBottles));
+    all
 }
 
 fn raise_list(f: &Findings) -> Option<Action> {

@@ -1,7 +1,7 @@
 //! What a coated job earns: contribution by component, margin, and whether
 //! the month moved.
 
-use super::certainty::{Change, LIKELY_LEVEL, LIMIT_LEVEL, certainty};
+use super::certainty::{Change, LIKELY_LEVEL, LIMIT_LEVEL, Range, certainty};
 use super::money::{Account, JobMoney};
 use super::{FindError, Scope};
 use crate::estimate::{Estimate, Figure, NotEnough};
@@ -144,8 +144,8 @@ pub(super) fn ratio(known: &[Account], of: impl Fn(&Account) -> f64) -> Result<F
         .iter()
         .map(|a| a.money.contribution().as_f64())
         .collect();
-    let x: Vec<f64> = known.iter().map(|a| of(a).max(0.0)).collect();
-    figure(Ratio::of_totals(&y, &x).and_then(|r| r.estimate(LEVEL)))
+    let x: Vec<f64> = known.iter().map(of).collect();
+    figure(Ratio::of_signed_totals(&y, &x).and_then(|r| r.estimate(LEVEL)))
 }
 
 fn months(
@@ -186,11 +186,14 @@ fn change(
     let before = scope.month.plus(-1);
     let before = Sample::of(contributions(jobs, |m| m == before))?;
     let difference = now.less(&usual, LIKELY_LEVEL).ok();
-    let outside = months.last().is_some_and(MarginMonth::is_outside);
+    let month = months.last();
+    let outside = month.is_some_and(MarginMonth::is_outside);
     let found = Change {
         before: mean(before),
         usual: mean(usual),
         difference,
+        now: month.and_then(|m| m.per_job.known().copied()),
+        range: month.and_then(|m| Range::of(m.usual_low, m.usual_high)),
         certainty: certainty(outside, difference.as_ref()),
     };
     Ok(found.of_jobs(now.n))

@@ -34,6 +34,9 @@ pub struct MarginGroup {
 /// The window's coated jobs, grouped; each list in order of names.
 #[derive(Debug, Clone, Default, PartialEq, Serialize)]
 pub struct MarginGroups {
+    /// By shop, where there are several; not a rank.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub shop: Vec<MarginGroup>,
     /// By vehicle class.
     pub class: Vec<MarginGroup>,
     /// By finish.
@@ -65,7 +68,9 @@ pub fn find(jobs: &[Sold<'_>], names: &Measures) -> Result<MarginGroups, FindErr
             shop => format!("{shop} {name}"),
         }
     };
+    let shops = by(jobs, |s| s.job.job.shop.clone())?;
     Ok(MarginGroups {
+        shop: if shops.len() > 1 { shops } else { Vec::new() },
         class: by(jobs, |s| names.classes.name(s.job.job.class).to_string())?,
         finish: by(jobs, |s| finish(s, names))?,
         film: by(jobs, |s| names.sales.films.name(s.sale.film).to_string())?,

@@ -1,7 +1,7 @@
 //! Hands-on minutes by vehicle class, against the constants in force.
 
 use super::certainty::Change;
-use super::in_force::{Against, LeftOut, against};
+use super::left_out::LeftOut;
 use crate::estimate::Figure;
 use crate::money::Minor;
 use crate::settings::constants::Record;
@@ -60,8 +60,6 @@ pub struct ClassMinutes {
     pub fit: ClassFit,
     /// The constant in force [min].
     pub in_force: Option<f64>,
-    /// How the typical minutes compare with it.
-    pub against: Against,
     /// What the difference costs on the month's jobs, found less in force;
     /// above 0: longer than quoted.
     pub month_cost: Option<Minor>,
@@ -110,7 +108,6 @@ pub fn find(
             .zip(per_minute)
             .and_then(|(minutes, cost)| Minor::nearest(minutes * cost * c.month_jobs as f64));
         ClassMinutes {
-            against: against(&c.typical, in_force),
             in_force,
             month_cost,
             fit: c,

@@ -8,28 +8,35 @@ pub mod bottles;
 pub mod bridge;
 pub mod callbacks;
 pub mod certainty;
+pub mod chances;
 pub mod coating_cost;
 pub mod consumption;
 pub mod durability;
 pub mod floor;
 pub mod groups;
 pub mod headline;
-pub mod in_force;
+pub mod left_out;
 pub mod list_price;
 pub mod margin;
 pub mod margin_groups;
 pub mod minutes;
 pub mod money;
+pub mod noticed;
+pub mod own;
 pub mod pace;
+pub mod person;
+pub mod price;
 pub mod price_list;
 pub mod quote;
 pub mod recalibrate;
 pub mod reserve;
 pub mod restated;
 pub mod same_work;
+pub mod use_change;
 pub mod workspace;
+pub mod year;
 
-use crate::estimate::{Figure, NotEnough};
+use crate::estimate::NotEnough;
 use crate::fits::error::FitError;
 use crate::settings::constants::Record;
 use crate::settings::month::Month;
@@ -58,6 +65,12 @@ impl Scope {
         self.window_from <= month && month <= self.month
     }
 
+    /// Months of the window.
+    pub fn months(&self) -> u64 {
+        let no = |m: Month| i64::from(m.year()) * 12 + i64::from(m.month());
+        u64::try_from(no(self.month) - no(self.window_from) + 1).unwrap_or(1)
+    }
+
     /// True for months of "usual": the window without the month reviewed.
     pub fn is_usual(&self, month: Month) -> bool {
         self.window_from <= month && month < self.month
@@ -79,16 +92,14 @@ pub enum Source {
 /// Prices that the money sections rest on.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Prices {
-    /// Coating as bought, left-overs included [minor units per mL].
-    pub per_ml: Figure,
+    /// Coating as bought in the window, left-overs included.
+    pub bought: Option<coating_cost::Bought>,
     /// The price used [minor units per mL].
     pub per_ml_used: Option<f64>,
     /// Where it came from.
     pub per_ml_from: Source,
     /// The constant in force [minor units per mL].
     pub per_ml_in_force: Option<f64>,
-    /// Bottles that it rests on.
-    pub bottles: u64,
     /// Mean wage before loading [minor units per hour].
     pub wage: Option<f64>,
     /// Where it came from.
@@ -112,6 +123,10 @@ pub struct Findings {
     pub attach: attach::Attach,
     /// Who takes it.
     pub groups: groups::Groups,
+    /// What is odd and was taken as it stands.
+    pub noticed: noticed::Noticed,
+    /// What the price asked did to the answer.
+    pub price: price::Price,
     /// What a coated job earns; `Err` says what is missing.
     pub margin: Result<margin::Margin, Missing>,
     /// The same by class, finish, film and seller, over the window.
@@ -124,6 +139,9 @@ pub struct Findings {
     pub reserve: Result<reserve::Reserve, Missing>,
     /// From what quotes assumed to what happened.
     pub moved: Result<bridge::Moved, Missing>,
+    /// Coating used against the earlier window, by finish, product and lot;
+    /// `None` where there is too little.
+    pub use_change: Option<use_change::UseChange>,
     /// Coating used per area.
     pub consumption: Result<consumption::Consumption, Missing>,
     /// Hands-on minutes.

@@ -120,6 +120,17 @@ pub fn fees_on_net(money: &Money) -> f64 {
     }
 }
 
+/// Share of a price, tax as the shop writes prices, that is left after sales
+/// tax and card fees.
+pub fn kept(money: &Money) -> f64 {
+    let tax = if money.prices_include_tax {
+        money.tax_rate
+    } else {
+        0.0
+    };
+    (1.0 - fees_on_net(money)) / (1.0 + tax)
+}
+
 /// The account of a job; `None` where its price, or both a measured and an
 /// expected input, are missing.
 pub fn account(

@@ -7,6 +7,9 @@
 use super::FindError;
 use crate::estimate::{Estimate, Figure};
 use crate::fits::discovery::{Rule, benjamini_hochberg, by_chance};
+use crate::measures::Person;
+use crate::money::Minor;
+use crate::settings::month::Month;
 
 /// A person is spoken of from so many jobs.
 pub const LEAST_JOBS: u64 = 8;
@@ -24,6 +27,17 @@ const ERRATIC_ERROR: f64 = 0.10;
 const ERRATIC_RATIO: f64 = 1.25;
 /// Used over needed from which it matters.
 const OVERUSE: f64 = 1.05;
+
+/// A month of one person's jobs.
+#[derive(Debug, Clone, PartialEq)]
+pub struct OwnMonth {
+    /// The month.
+    pub month: Month,
+    /// Timed jobs done alone.
+    pub jobs: u64,
+    /// Their time over what such work takes in this shop: geometric mean.
+    pub over: Figure,
+}
 
 /// What the fits found of one person.
 #[derive(Debug, Clone, PartialEq)]
@@ -66,8 +80,18 @@ pub struct Fitted {
     pub callbacks: Figure,
     /// Chance that it is over the common share.
     pub callbacks_chance: f64,
-    /// Jobs with a pause of half an hour or more.
+    /// Jobs with a pause of half an hour or more: within a spell, or between
+    /// one spell and the next.
     pub long_pauses: u64,
+    /// Months of the window with a timed job, earliest first.
+    pub months: Vec<OwnMonth>,
+    /// Minutes of the window's jobs together.
+    pub minutes: f64,
+    /// Coating of the window's measured jobs together [mL].
+    pub used_ml: f64,
+    /// What an hour of the person costs, loading included [minor units], where
+    /// known.
+    pub hourly: Option<f64>,
 }
 
 /// Level whose low end must lie over [`OVERUSE`]: people are many, and each is
@@ -138,6 +162,12 @@ pub struct PacePeople {
     pub shared_jobs: u64,
     /// What a shop of this size could have seen.
     pub sight: Option<Sight>,
+    /// Scale of the prior of the spread between people.
+    pub prior_scale: f64,
+    /// Months of the window.
+    pub months: u64,
+    /// What a mL of coating costs [minor units], where known.
+    pub per_ml: Option<f64>,
 }
 
 /// How often this shop would notice somebody truly [`LOOKED_FOR`] slow.
@@ -162,12 +192,102 @@ pub struct Whole {
     pub shared_jobs: u64,
     /// What a shop of this size could have seen.
     pub sight: Option<Sight>,
+    /// Scale of the prior of the spread between people.
+    pub prior_scale: f64,
+    /// Months of the window.
+    pub months: u64,
+    /// What a mL of coating costs [minor units], where known.
+    pub per_ml: Option<f64>,
 }
 
 /// Three standard errors of chance about the usual, for the funnel.
 const FUNNEL_WIDTH: f64 = 3.0;
 
+/// Something to do: help a person.
+#[derive(Debug, Clone, PartialEq)]
+pub struct HelpWith {
+    /// The person's key.
+    pub key: Person,
+    /// What with; never nothing.
+    pub kind: Kind,
+    /// Timed jobs of the window.
+    pub jobs: u64,
+    /// What points at it: the pace, the coating used over the needed, or the
+    /// spread.
+    pub figure: Figure,
+    /// What it costs in a month of the window, where that can be said.
+    pub monthly: Option<Minor>,
+    /// Other people of whom something is said, those still learning apart.
+    pub others: u64,
+}
+
+/// Kinds that ask for something to be done, the most telling first; somebody
+/// still learning is on track.
+const TO_DO: [Kind; 4] = [Kind::Slow, Kind::Rushing, Kind::Overuse, Kind::Erratic];
+
+impl PersonPace {
+    /// The person's key.
+    pub fn key(&self) -> Person {
+        Person {
+            shop: self.fit.shop.clone(),
+            person: self.fit.person.clone(),
+        }
+    }
+
+    /// True where this is said of the person.
+    pub fn is(&self, kind: Kind) -> bool {
+        self.finding == kind || self.also.contains(&kind)
+    }
+
+    /// What a kind costs in a month, of so many: time beyond the shop's usual
+    /// at the person's hour, coating beyond what the work needs.
+    fn monthly(&self, kind: Kind, whole: &PacePeople) -> Option<Minor> {
+        let beyond = |factor: &Figure| factor.value().map(|f| 1.0 - 1.0 / f);
+        let cost = match kind {
+            Kind::Slow => self.fit.hourly? * self.fit.minutes / 60.0 * beyond(&self.fit.pace)?,
+            Kind::Overuse => whole.per_ml? * self.fit.used_ml * beyond(&self.fit.used)?,
+            _ => return None,
+        };
+        Minor::nearest(cost / whole.months.max(1) as f64)
+    }
+
+    fn help(&self, whole: &PacePeople) -> Option<HelpWith> {
+        let kind = TO_DO.into_iter().find(|k| self.is(*k))?;
+        Some(HelpWith {
+            key: self.key(),
+            kind,
+            jobs: self.fit.jobs,
+            figure: match kind {
+                Kind::Overuse => self.fit.used.clone(),
+                Kind::Erratic => self.fit.spread.clone(),
+                _ => self.fit.pace.clone(),
+            },
+            monthly: self.monthly(kind, whole),
+            others: 0,
+        })
+    }
+}
+
 impl PacePeople {
+    /// One person.
+    pub fn person(&self, key: &Person) -> Option<&PersonPace> {
+        self.people.iter().find(|p| p.key() == *key)
+    }
+
+    /// Whom to help first: where it costs most; without money, in the order
+    /// of what is said and then of codes. It is no rank: everybody of whom
+    /// something is said stands in the section.
+    pub fn help(&self) -> Option<HelpWith> {
+        let all: Vec<HelpWith> = self.people.iter().filter_map(|p| p.help(self)).collect();
+        let others = all.len().checked_sub(1)? as u64;
+        let place = |k: Kind| TO_DO.iter().position(|t| *t == k);
+        let first = all.into_iter().min_by_key(|h| {
+            let money = h.monthly.map_or(0, |m| m.0);
+            (std::cmp::Reverse(money), place(h.kind))
+        })?;
+        Some(HelpWith { others, ..first })
+    }
+
     /// Where chance alone puts a person of `jobs` jobs: (lower, upper).
     pub fn usual(&self, jobs: f64) -> [f64; 2] {
         usual(self.within.value, jobs)
@@ -221,6 +341,9 @@ pub fn find(people: Vec<Fitted>, whole: Whole) -> Result<PacePeople, FindError> 
         mean_error: slow.mean_error,
         shared_jobs: whole.shared_jobs,
         sight: whole.sight,
+        prior_scale: whole.prior_scale,
+        months: whole.months,
+        per_ml: whole.per_ml,
     })
 }
 
@@ -289,17 +412,60 @@ mod tests {
             callbacks: none(),
             callbacks_chance: 0.5,
             long_pauses: 0,
+            months: Vec::new(),
+            minutes: 1_200.0,
+            used_ml: 900.0,
+            hourly: Some(3_000.0),
         }
     }
 
-    fn found(p: Fitted) -> (Kind, Vec<Kind>) {
-        let whole = Whole {
+    fn whole() -> Whole {
+        Whole {
             between: e(0.1, 0.05, 0.2),
             within: e(0.14, 0.13, 0.15),
             shared_jobs: 0,
             sight: None,
+            prior_scale: 0.2,
+            months: 12,
+            per_ml: Some(300.0),
+        }
+    }
+
+    /// Slow by a quarter over 20 hours at 30.00: 4 hours beyond, 10.00 a month;
+    /// a tenth more coating than needed of 990 mL: 90 mL at 3.00, 22.50.
+    #[test]
+    fn help_goes_first_to_where_it_costs_most() {
+        let slow = Fitted {
+            pace: e(1.25, 1.12, 1.4).into(),
+            chance_slow: 0.97,
+            ..person("P1")
         };
-        let mut all = find(vec![person("P0"), p], whole).unwrap();
+        let overuse = Fitted {
+            used: e(1.1, 1.06, 1.14).into(),
+            used_low: Some(1.06),
+            used_ml: 990.0,
+            ..person("P2")
+        };
+        let help = |people: Vec<Fitted>| find(people, whole()).unwrap().help();
+        let one = help(vec![person("P0"), slow.clone()]).unwrap();
+        assert_eq!((one.kind, one.monthly), (Kind::Slow, Some(Minor(1_000))));
+        let both = help(vec![slow.clone(), overuse]).unwrap();
+        assert_eq!(
+            (both.kind, both.monthly),
+            (Kind::Overuse, Some(Minor(2_250)))
+        );
+        assert_eq!((both.key.person.as_str(), both.others), ("P2", 1));
+        assert_eq!(help(vec![person("P0")]), None);
+        let new = Fitted {
+            new: true,
+            learning: e(0.9, 0.85, 0.97).into(),
+            ..slow
+        };
+        assert_eq!(help(vec![new]), None, "still learning is on track");
+    }
+
+    fn found(p: Fitted) -> (Kind, Vec<Kind>) {
+        let mut all = find(vec![person("P0"), p], whole()).unwrap();
         let last = all.people.pop().unwrap();
         (last.finding, last.also)
     }

@@ -45,12 +45,21 @@ pub struct Reserve {
     pub per_job: Figure,
     /// The same as the floors take it; 0 without a job.
     pub in_floor: f64,
-    /// What the rest of the window would have set aside for the month.
-    pub set_aside: Minor,
     /// What the month's callbacks cost.
     pub came: Minor,
+    /// The month against the rest of the window; says what is missing for it where
+    /// there is no rest.
+    #[serde(skip)]
+    pub true_up: Result<TrueUp, NotEnough>,
+}
+
+/// The month's callbacks against what was set aside for them.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+pub struct TrueUp {
+    /// What the rest of the window would have set aside for the month.
+    pub set_aside: Minor,
     /// Set aside less what came; above 0: left over.
-    pub true_up: Minor,
+    pub left: Minor,
 }
 
 /// Finds the reserve. `jobs`: coated jobs of the months in view whose money is
@@ -70,7 +79,6 @@ pub fn find(jobs: &[Came], scope: &Scope) -> Result<Reserve, FindError> {
         window.iter().filter(|j| j.back).count() as u64,
     );
     let costs = sample(&window)?;
-    let set_aside = Minor::nearest(sample(&usual)?.mean * month.len() as f64).unwrap_or_default();
     let came = month.iter().map(|j| j.cost).sum();
     Ok(Reserve {
         jobs: n,
@@ -81,10 +89,26 @@ pub fn find(jobs: &[Came], scope: &Scope) -> Result<Reserve, FindError> {
         },
         per_job: per_job(&costs)?,
         in_floor: costs.mean,
-        set_aside,
         came,
-        true_up: set_aside - came,
+        true_up: true_up(&usual, month.len(), came)?,
     })
+}
+
+/// What other months would have set aside for `jobs` jobs, against what came.
+fn true_up(
+    usual: &[Came],
+    jobs: usize,
+    came: Minor,
+) -> Result<Result<TrueUp, NotEnough>, FindError> {
+    if usual.is_empty() {
+        let of = "coated jobs of other months in the window";
+        return Ok(Err(NotEnough::new(0, 1, of)));
+    }
+    let set_aside = Minor::nearest(sample(usual)?.mean * jobs as f64).unwrap_or_default();
+    Ok(Ok(TrueUp {
+        set_aside,
+        left: set_aside - came,
+    }))
 }
 
 fn sample(jobs: &[Came]) -> Result<Sample, FindError> {
@@ -132,10 +156,12 @@ mod tests {
         all.extend(jobs("2026-07", &[90_000]));
         let r = find(&all, &scope()).unwrap();
         assert_eq!((r.jobs, r.came_back), (12, 2));
-        assert_eq!(
-            (r.set_aside, r.came, r.true_up),
-            (Minor(1_600), Minor(2_800), Minor(-1_200))
-        );
+        assert_eq!(r.came, Minor(2_800));
+        let expected = TrueUp {
+            set_aside: Minor(1_600),
+            left: Minor(-1_200),
+        };
+        assert_eq!(r.true_up, Ok(expected));
         assert!((r.in_floor - 500.0).abs() < 1e-9);
         assert!(r.per_job.known().unwrap().low >= 0.0);
     }
@@ -143,7 +169,8 @@ mod tests {
     #[test]
     fn nothing_on_record_sets_nothing_aside_and_says_so() {
         let none = find(&[], &scope()).unwrap();
-        assert_eq!((none.in_floor, none.set_aside), (0.0, Minor::ZERO));
+        assert_eq!(none.in_floor, 0.0);
+        assert!(none.true_up.is_err());
         assert!(none.rate.known().is_none() && none.per_job.known().is_none());
         let free = find(&jobs("2026-09", &[0; 30]), &scope()).unwrap();
         let rate = free.rate.known().unwrap();
@@ -151,5 +178,13 @@ mod tests {
             rate.value == 0.0 && rate.high > 0.05,
             "nobody came back is not never"
         );
+    }
+
+    #[test]
+    fn a_first_month_has_nothing_to_be_held_against() {
+        let r = find(&jobs("2026-10", &[0, 2_800, 0]), &scope()).unwrap();
+        assert_eq!((r.jobs, r.came), (3, Minor(2_800)));
+        let none = NotEnough::new(0, 1, "coated jobs of other months in the window");
+        assert_eq!(r.true_up, Err(none));
     }
 }

@@ -3,10 +3,13 @@
 //! vehicles is then no change, and neither is a month of rough film.
 
 use super::FindError;
-use super::certainty::{Change, LIKELY_LEVEL, LIMIT_LEVEL, certainty};
+use super::certainty::{Change, LIKELY_LEVEL, LIMIT_LEVEL, Range, certainty};
 use crate::estimate::Estimate;
 use crate::fits::mean::Sample;
 use crate::fits::ratio::Ratio;
+
+/// Level of the likely range of the month itself.
+const LEVEL: f64 = 0.95;
 
 /// What one job took, and what such a job usually takes.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -28,6 +31,13 @@ fn widened(e: Estimate, usual_jobs: u64) -> Estimate {
     }
 }
 
+/// The figure is outside of it where the interval of its change excludes 0.
+fn range(change: &Estimate, usual: f64) -> Option<Range> {
+    let now = usual * (1.0 + change.value);
+    let [low, high] = [change.high, change.low].map(|x| now / (1.0 + x));
+    (change.low > -1.0).then_some(Range { low, high })
+}
+
 fn change(
     before: Option<f64>,
     usual: Option<f64>,
@@ -37,10 +47,13 @@ fn change(
     let difference = at(LIKELY_LEVEL).map(|e| widened(e, usual_jobs));
     let limit = at(LIMIT_LEVEL).map(|e| widened(e, usual_jobs));
     let outside = limit.is_some_and(|e| !e.holds(0.0));
+    let now = at(LEVEL).zip(usual);
     Change {
         before,
         usual,
         difference,
+        now: now.map(|(change, usual)| change.map(|x| usual * (1.0 + x))),
+        range: limit.zip(usual).and_then(|(l, u)| range(&l, u)),
         certainty: certainty(outside, difference.as_ref()),
     }
 }
@@ -100,6 +113,21 @@ mod tests {
         assert!((more.difference.unwrap().value - 0.3).abs() < 1e-12);
         let few = of_totals(&pairs(1.3, 0.1, 4), 400.0, None, 200);
         assert_eq!(few.certainty, Certainty::TooFew);
+    }
+
+    #[test]
+    fn a_month_is_outside_its_usual_range_where_the_change_is_called_so() {
+        for (factor, wobble) in [(1.0, 0.1), (1.3, 0.1), (0.7, 0.1), (1.02, 0.3)] {
+            let totals = of_totals(&pairs(factor, wobble, 20), 400.0, None, 200);
+            let factors = of_factors(&pairs(factor, wobble, 20), Some(50.0), None, 200).unwrap();
+            for c in [totals, factors] {
+                let (now, range) = (c.now.unwrap(), c.range.unwrap());
+                let outside = now.value < range.low || now.value > range.high;
+                assert_eq!(outside, c.certainty == Certainty::Outside, "{c:?}");
+                assert!(range.low < c.usual.unwrap() && c.usual.unwrap() < range.high);
+                assert!(now.low < now.value && now.value < now.high);
+            }
+        }
     }
 
     #[test]

@@ -1,17 +1,19 @@
-//! Workspace and cure: how many coatings were done outside the shop's rules,
-//! and do those jobs come back more often?
+//! Workspace and cure: how many coated jobs were done outside the shop's
+//! rules, and do those come back more often?
 //!
 //! The rules are common practice without a published source; the settings
 //! hold them. What is not recorded is neither inside nor outside.
 
 use super::{FindError, Missing, Scope};
-use crate::estimate::{Figure, NotEnough};
+use crate::estimate::{Estimate, Figure, NotEnough};
 use crate::fits::dewpoint;
 use crate::fits::error::FitError;
 use crate::fits::proportion::{Method, share};
 use crate::fits::risk_ratio;
 pub use crate::fits::risk_ratio::Count;
 use crate::measures::{CoatedJob, Spell};
+use crate::money::Minor;
+use crate::settings::month::Month;
 use crate::settings::shop::Workspace as Rules;
 
 /// Level of the ranges here.
@@ -67,7 +69,7 @@ fn margin(spell: &Spell) -> Option<f64> {
     dewpoint::margin(spell.surface?, spell.air?, spell.humidity?).ok()
 }
 
-/// Where a coating or a job stands.
+/// Where a spell or a job stands.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Stand {
     /// No rule broken, and enough recorded to say so.
@@ -127,7 +129,7 @@ pub fn stands(jobs: usize, spells: &[Spell], of: impl Fn(&Spell) -> Stand) -> Ve
 pub struct RuleShare {
     /// The rule.
     pub rule: Rule,
-    /// Coatings of the window on which it could be checked.
+    /// Coated jobs of the window on which it could be checked.
     pub checked: u64,
     /// Of these, outside.
     pub broken: u64,
@@ -152,29 +154,101 @@ pub struct Compared {
     pub unknown: u64,
     /// Risk outside over risk inside.
     pub ratio: Figure,
+    /// What that says.
+    pub verdict: Verdict,
 }
 
-/// The section's findings.
+/// Whether jobs outside the rules come back more often.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Verdict {
+    /// The whole range of the ratio is over 1.
+    More,
+    /// The whole range is under 1.
+    Less,
+    /// None outside came back, and the range holds 1.
+    NoneBack,
+    /// The range holds 1.
+    Luck,
+    /// There is no ratio.
+    NotEnough,
+}
+
+impl Verdict {
+    fn of(ratio: &Figure) -> Self {
+        match ratio {
+            Figure::NotEnough(_) => Self::NotEnough,
+            Figure::Known(e) if e.low > 1.0 => Self::More,
+            Figure::Known(e) if e.high < 1.0 => Self::Less,
+            Figure::Known(e) if e.value == 0.0 => Self::NoneBack,
+            Figure::Known(_) => Self::Luck,
+        }
+    }
+}
+
+impl Compared {
+    /// Jobs that came back beyond what the jobs inside let expect.
+    pub fn beyond(&self) -> f64 {
+        let usual = self.inside.yes as f64 / self.inside.of.max(1) as f64;
+        self.outside.yes as f64 - usual * self.outside.of as f64
+    }
+}
+
+/// Something to do: keep to rules outside which jobs come back more often.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct KeepTo {
+    /// True: the rules of the workspace. False: those of the cure.
+    pub workspace: bool,
+    /// Jobs of the window outside, and those of them that came back.
+    pub outside: Count,
+    /// Risk outside over risk inside.
+    pub ratio: Estimate,
+    /// What the callbacks beyond those of jobs inside cost in a month of the
+    /// window, where known.
+    pub monthly: Option<Minor>,
+}
+
+/// The section's findings. Counts are of coated jobs: one is outside a rule
+/// where any spell of it is, inside where all of them are known to be.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Workspace {
     /// The rules.
     pub rules: Rules,
     /// By rule.
     pub shares: Vec<RuleShare>,
-    /// Coatings of the month, as (inside, outside) of the workspace's rules.
+    /// Jobs of the month on which the workspace can be told, and those of them
+    /// outside its rules.
     pub month: Count,
-    /// Share of the month's coatings outside, where it can be said.
+    /// Share of the month's jobs outside, where it can be said.
     pub month_share: Figure,
     /// The same of the window.
     pub window: Count,
-    /// Share of the window's coatings outside.
+    /// Share of the window's jobs outside.
     pub window_share: Figure,
-    /// Coatings of the window on which it cannot be said.
+    /// Jobs of the window on which it cannot be said.
     pub unknown: u64,
     /// Callbacks outside against inside: workspace, then cure.
     pub compared: Vec<Compared>,
     /// Least margin over the dew point in the window [°C].
     pub least_margin: Option<f64>,
+    /// Months of the window.
+    pub months: u64,
+}
+
+impl Workspace {
+    /// What to keep to, where jobs outside come back more often; workspace
+    /// first. `a_job`: what a job that came back cost [minor units].
+    pub fn keep_to(&self, a_job: Option<f64>) -> Option<KeepTo> {
+        let more = |k: &&Compared| k.verdict == Verdict::More;
+        let k = self.compared.iter().find(more)?;
+        let months = self.months.max(1) as f64;
+        Some(KeepTo {
+            workspace: k.workspace,
+            outside: k.outside,
+            ratio: *k.ratio.known()?,
+            monthly: a_job.and_then(|cost| Minor::nearest(cost * k.beyond() / months)),
+        })
+    }
 }
 
 /// A share with its exact range, or what is missing.
@@ -183,6 +257,103 @@ pub(super) fn exact(c: Count, of: &str) -> Result<Figure, FindError> {
         return Ok(NotEnough::new(0, 1, of).into());
     }
     Ok(share(c.yes, c.of, Method::ClopperPearson, LEVEL)?.into())
+}
+
+/// The coated jobs with where each stands.
+struct Stood<'a> {
+    jobs: &'a [CoatedJob],
+    spells: &'a [Spell],
+    scope: &'a Scope,
+}
+
+impl Stood<'_> {
+    /// Jobs that can be told and those of them outside, of the months that
+    /// `keep` keeps; and jobs that cannot be told.
+    fn count(&self, stands: &[Stand], keep: impl Fn(Month) -> bool) -> (Count, u64) {
+        let (mut count, mut unknown) = (Count { yes: 0, of: 0 }, 0);
+        let rows = self.jobs.iter().zip(stands);
+        for (_, stand) in rows.filter(|(j, _)| keep(j.month)) {
+            match stand {
+                Stand::Unknown => unknown += 1,
+                Stand::Inside => count.of += 1,
+                Stand::Outside => {
+                    count.of += 1;
+                    count.yes += 1;
+                }
+            }
+        }
+        (count, unknown)
+    }
+
+    fn month(&self, stands: &[Stand]) -> Count {
+        self.count(stands, |m| m == self.scope.month).0
+    }
+
+    fn window(&self, stands: &[Stand]) -> (Count, u64) {
+        self.count(stands, |m| self.scope.in_window(m))
+    }
+
+    fn stands(&self, of: impl Fn(&Spell) -> Stand) -> Vec<Stand> {
+        stands(self.jobs.len(), self.spells, of)
+    }
+
+    fn rule_share(&self, rule: Rule, rules: &Rules) -> Result<RuleShare, FindError> {
+        let stands = self.stands(|s| match rule.broken(s, rules) {
+            Some(true) => Stand::Outside,
+            Some(false) => Stand::Inside,
+            None => Stand::Unknown,
+        });
+        let (all, now) = (self.window(&stands).0, self.month(&stands));
+        Ok(RuleShare {
+            rule,
+            checked: all.of,
+            broken: all.yes,
+            share: exact(all, "coated jobs with this recorded")?,
+            month_checked: now.of,
+            month_broken: now.yes,
+        })
+    }
+
+    fn compared(&self, workspace: bool, stands: &[Stand]) -> Result<Compared, FindError> {
+        let count = |stand: Stand| {
+            let rows = self.jobs.iter().zip(stands);
+            let those = rows.filter(|(j, s)| **s == stand && self.scope.in_window(j.month));
+            those.fold(Count { yes: 0, of: 0 }, |c, (j, _)| Count {
+                yes: c.yes + u64::from(j.rework.callbacks > 0),
+                of: c.of + 1,
+            })
+        };
+        let (inside, outside) = (count(Stand::Inside), count(Stand::Outside));
+        let ratio = ratio(inside, outside)?;
+        Ok(Compared {
+            workspace,
+            inside,
+            outside,
+            unknown: count(Stand::Unknown).of,
+            verdict: Verdict::of(&ratio),
+            ratio,
+        })
+    }
+
+    fn least_margin(&self) -> Option<f64> {
+        let in_window = |s: &&Spell| {
+            let month = self.jobs.get(s.job).map(|j| j.month);
+            month.is_some_and(|m| self.scope.in_window(m))
+        };
+        let margins = self.spells.iter().filter(in_window).filter_map(margin);
+        margins.min_by(f64::total_cmp)
+    }
+}
+
+fn ratio(inside: Count, outside: Count) -> Result<Figure, FindError> {
+    match risk_ratio::risk_ratio(outside, inside, LEVEL) {
+        Ok(e) => Ok(e.into()),
+        Err(FitError::NotEnough(n)) if inside.of.min(outside.of) == 0 => Ok(n.into()),
+        Err(FitError::NotEnough(_)) => {
+            Ok(NotEnough::new(0, 1, "callbacks of jobs inside the rules").into())
+        }
+        Err(other) => Err(other.into()),
+    }
 }
 
 /// Finds how the workspace stood.
@@ -195,116 +366,34 @@ pub fn find(
     rules: &Rules,
     scope: &Scope,
 ) -> Result<Result<Workspace, Missing>, FindError> {
-    let month_of = |s: &Spell| jobs.get(s.job).map(|j| j.month);
-    let in_window = |s: &&Spell| month_of(s).is_some_and(|m| scope.in_window(m));
-    let window: Vec<&Spell> = spells.iter().filter(in_window).collect();
-    let month: Vec<&Spell> = (window.iter().copied())
-        .filter(|s| month_of(s) == Some(scope.month))
-        .collect();
-    let recorded = |s: &&&Spell| RULES.iter().any(|r| r.broken(s, rules).is_some());
-    if window.iter().filter(recorded).count() == 0 {
-        let of = "coatings with the workspace or the release recorded";
+    let stood = Stood {
+        jobs,
+        spells,
+        scope,
+    };
+    let shares = RULES.iter().map(|r| stood.rule_share(*r, rules));
+    let shares = shares.collect::<Result<Vec<_>, _>>()?;
+    if shares.iter().all(|s| s.checked == 0) {
+        let of = "coated jobs with the workspace or the release recorded";
         return Ok(Err(Missing::TooFew(NotEnough::new(0, 1, of))));
     }
-    let shares = RULES.iter().map(|r| rule_share(*r, &window, &month, rules));
-    let (month_count, _) = outside(&month, rules);
-    let (window_count, unknown) = outside(&window, rules);
-    let of = "coatings with air and humidity recorded";
+    let work = stood.stands(|s| Stand::of_workspace(s, rules));
+    let cure = stood.stands(|s| Stand::of_cure(s, rules));
+    let (window, unknown) = stood.window(&work);
+    let month = stood.month(&work);
+    let of = "coated jobs with air and humidity recorded";
     Ok(Ok(Workspace {
         rules: *rules,
-        shares: shares.collect::<Result<_, _>>()?,
-        month: month_count,
-        month_share: exact(month_count, of)?,
-        window: window_count,
-        window_share: exact(window_count, of)?,
+        shares,
+        month,
+        month_share: exact(month, of)?,
+        window,
+        window_share: exact(window, of)?,
         unknown,
-        compared: vec![
-            compared(true, jobs, spells, rules, scope)?,
-            compared(false, jobs, spells, rules, scope)?,
-        ],
-        least_margin: (window.iter().filter_map(|s| margin(s))).min_by(f64::total_cmp),
+        compared: vec![stood.compared(true, &work)?, stood.compared(false, &cure)?],
+        least_margin: stood.least_margin(),
+        months: scope.months(),
     }))
-}
-
-fn rule_share(
-    rule: Rule,
-    window: &[&Spell],
-    month: &[&Spell],
-    rules: &Rules,
-) -> Result<RuleShare, FindError> {
-    let count = |spells: &[&Spell]| {
-        let known = spells.iter().filter_map(|s| rule.broken(s, rules));
-        known.fold(Count { yes: 0, of: 0 }, |c, broken| Count {
-            yes: c.yes + u64::from(broken),
-            of: c.of + 1,
-        })
-    };
-    let (all, now) = (count(window), count(month));
-    Ok(RuleShare {
-        rule,
-        checked: all.of,
-        broken: all.yes,
-        share: exact(all, "coatings with this recorded")?,
-        month_checked: now.of,
-        month_broken: now.yes,
-    })
-}
-
-/// Coatings outside the workspace's rules among those that can be told, and
-/// those that cannot.
-fn outside(spells: &[&Spell], rules: &Rules) -> (Count, u64) {
-    let of = |stand| {
-        let same = spells
-            .iter()
-            .filter(|s| Stand::of_workspace(s, rules) == stand);
-        same.count() as u64
-    };
-    let (inside, outside) = (of(Stand::Inside), of(Stand::Outside));
-    let known = Count {
-        yes: outside,
-        of: inside + outside,
-    };
-    (known, spells.len() as u64 - known.of)
-}
-
-fn compared(
-    workspace: bool,
-    jobs: &[CoatedJob],
-    spells: &[Spell],
-    rules: &Rules,
-    scope: &Scope,
-) -> Result<Compared, FindError> {
-    let stands = stands(jobs.len(), spells, |s| {
-        if workspace {
-            Stand::of_workspace(s, rules)
-        } else {
-            Stand::of_cure(s, rules)
-        }
-    });
-    let count = |stand: Stand| {
-        let rows = jobs.iter().zip(&stands);
-        let those = rows.filter(|(j, s)| **s == stand && scope.in_window(j.month));
-        those.fold(Count { yes: 0, of: 0 }, |c, (j, _)| Count {
-            yes: c.yes + u64::from(j.rework.callbacks > 0),
-            of: c.of + 1,
-        })
-    };
-    let (inside, outside) = (count(Stand::Inside), count(Stand::Outside));
-    let ratio = match risk_ratio::risk_ratio(outside, inside, LEVEL) {
-        Ok(e) => e.into(),
-        Err(FitError::NotEnough(n)) if inside.of.min(outside.of) == 0 => n.into(),
-        Err(FitError::NotEnough(_)) => {
-            NotEnough::new(0, 1, "callbacks of jobs inside the rules").into()
-        }
-        Err(other) => return Err(other.into()),
-    };
-    Ok(Compared {
-        workspace,
-        inside,
-        outside,
-        unknown: count(Stand::Unknown).of,
-        ratio,
-    })
 }
 
 #[cfg(test)]
@@ -314,6 +403,8 @@ mod tests {
     fn spell() -> Spell {
         Spell {
             job: 0,
+            started: None,
+            ended: None,
             paused_minutes: None,
             air: Some(20.0),
             surface: None,
@@ -369,5 +460,58 @@ mod tests {
             [Stand::Outside, Stand::Unknown]
         );
         assert_eq!(stands(1, &[spell(), spell()], of), [Stand::Inside]);
+    }
+
+    #[test]
+    fn the_verdict_follows_the_range_and_the_money_the_callbacks_beyond() {
+        let e = |value, low, high| {
+            Figure::from(Estimate {
+                value,
+                low,
+                high,
+                level: LEVEL,
+                n: 40,
+            })
+        };
+        assert_eq!(Verdict::of(&e(3.0, 1.01, 9.0)), Verdict::More);
+        assert_eq!(Verdict::of(&e(0.0, 0.0, 0.9)), Verdict::Less);
+        assert_eq!(Verdict::of(&e(0.0, 0.0, 3.0)), Verdict::NoneBack);
+        assert_eq!(Verdict::of(&e(2.0, 0.9, 4.0)), Verdict::Luck);
+        let k = Compared {
+            workspace: true,
+            inside: Count { yes: 2, of: 40 },
+            outside: Count { yes: 6, of: 20 },
+            unknown: 0,
+            ratio: e(6.0, 1.5, 20.0),
+            verdict: Verdict::More,
+        };
+        assert!((k.beyond() - 5.0).abs() < 1e-12);
+        let all = Workspace {
+            rules: Rules::default(),
+            shares: Vec::new(),
+            month: k.outside,
+            month_share: e(0.3, 0.1, 0.5),
+            window: k.outside,
+            window_share: e(0.3, 0.1, 0.5),
+            unknown: 0,
+            compared: vec![k.clone()],
+            least_margin: None,
+            months: 10,
+        };
+        // Five callbacks beyond, of 40.00 each, over ten months.
+        let found = all.keep_to(Some(4_000.0)).unwrap();
+        assert_eq!(
+            (found.monthly, found.outside),
+            (Some(Minor(2_000)), k.outside)
+        );
+        let quiet = Compared {
+            verdict: Verdict::Luck,
+            ..k
+        };
+        let quiet = Workspace {
+            compared: vec![quiet],
+            ..all
+        };
+        assert_eq!(quiet.keep_to(None), None);
     }
 }

@@ -13,6 +13,7 @@ pub mod dist;
 pub(crate) mod draws;
 pub mod error;
 pub mod evidence;
+pub mod exposure;
 pub mod firth;
 pub mod forecast;
 pub mod funnel;

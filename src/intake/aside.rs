@@ -1,6 +1,7 @@
 //! Records and lines that are put aside: what they held, and whether they read
 //! as a total.
 
+use super::chunk::key_field;
 use super::encoding;
 use super::plan::{Claim, How, Part, Plan};
 use super::reason::{Fault, Reason};
@@ -23,6 +24,8 @@ pub(super) struct Reject {
     pub(super) lines: u32,
     pub(super) faults: Vec<Fault>,
     pub(super) raw: Vec<u8>,
+    /// True where only the beginning of it is kept.
+    pub(super) cut: bool,
     pub(super) held: Vec<HeldKey>,
     /// True where it reads as a total, which at the foot is structure.
     pub(super) total: bool,
@@ -113,14 +116,14 @@ pub(super) fn raw_cells(raw: &[u8], plan: &Plan) -> Vec<String> {
     cells.iter().map(text).collect()
 }
 
-/// Keys of the tables that have one of their own.
+/// The keys of its rows, or of their jobs.
 pub(super) fn held_keys(cells: &[String], plan: &Plan) -> Vec<HeldKey> {
     let cell = |claim: Option<usize>| {
         let column = plan.claims[claim?].column;
         cells.get(column).filter(|c| !c.is_empty())
     };
     let of = |(part, p): (usize, &Part)| {
-        let name = p.table.key().first()?;
+        let name = key_field(p.table);
         Some(HeldKey {
             part,
             shop: cell(p.claim("shop")).cloned().unwrap_or_default(),

@@ -1,12 +1,13 @@
 //! A file's bytes in bounded chunks that end where a line ends, unpacked and,
 //! where it was UTF-16, as UTF-8; with the file's size and SHA-256.
 
+mod origin;
+
+pub use origin::Origin;
+
 use super::encoding::{Encoding, Settled};
-use flate2::read::MultiGzDecoder;
-use sha2::{Digest, Sha256};
-use std::fs::File;
-use std::io::{self, Read};
-use std::path::Path;
+use origin::Unpacked;
+use std::io;
 
 /// Bytes that a chunk aims at.
 pub const CHUNK: usize = 3 << 20;
@@ -34,98 +35,9 @@ pub enum Chunk {
     },
 }
 
-/// Bytes of the file seen so far, and their digest where it is wanted.
-#[derive(Default)]
-struct Seen {
-    bytes: u64,
-    digest: Option<Sha256>,
-}
-
-impl Seen {
-    fn note(&mut self, bytes: &[u8]) {
-        self.bytes += bytes.len() as u64;
-        if let Some(digest) = &mut self.digest {
-            digest.update(bytes);
-        }
-    }
-}
-
-/// Notes what passes through it on its way to be unpacked.
-struct Noting {
-    file: File,
-    seen: Seen,
-}
-
-impl Read for Noting {
-    fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
-        let n = self.file.read(buffer)?;
-        self.seen.note(&buffer[..n]);
-        Ok(n)
-    }
-}
-
-/// A file as it lies on the disk, or unpacked.
-enum From {
-    Plain(Noting),
-    Packed(Box<MultiGzDecoder<io::BufReader<Noting>>>),
-}
-
-impl From {
-    /// Opens a file, unpacking it where it begins as gzip does.
-    fn open(path: &Path, digest: bool) -> io::Result<Self> {
-        let mut first = [0; 2];
-        let is_gzip = File::open(path)?.read(&mut first)? == 2 && first == [0x1f, 0x8b];
-        let raw = Noting {
-            file: File::open(path)?,
-            seen: Seen {
-                bytes: 0,
-                digest: digest.then(Sha256::new),
-            },
-        };
-        Ok(if is_gzip {
-            let buffered = io::BufReader::with_capacity(1 << 16, raw);
-            Self::Packed(Box::new(MultiGzDecoder::new(buffered)))
-        } else {
-            Self::Plain(raw)
-        })
-    }
-
-    fn noting(&self) -> &Noting {
-        match self {
-            Self::Plain(noting) => noting,
-            Self::Packed(packed) => packed.get_ref().get_ref(),
-        }
-    }
-
-    /// Appends up to `n` bytes; returns how many, 0 at the end.
-    fn append(&mut self, bytes: &mut Vec<u8>, n: usize) -> io::Result<usize> {
-        match self {
-            Self::Plain(noting) => {
-                let at = bytes.len();
-                let read = (&noting.file).take(n as u64).read_to_end(bytes)?;
-                noting.seen.note(&bytes[at..]);
-                Ok(read)
-            }
-            Self::Packed(packed) => packed.take(n as u64).read_to_end(bytes),
-        }
-    }
-
-    /// Reads what is left of the file as it lies on the disk.
-    fn digest(self) -> io::Result<String> {
-        let mut noting = match self {
-            Self::Plain(noting) => noting,
-            Self::Packed(packed) => packed.into_inner().into_inner(),
-        };
-        io::copy(&mut noting, &mut io::sink())?;
-        let digest = noting.seen.digest.map(|d| d.finalize().to_vec());
-        let bytes = digest.unwrap_or_default();
-        Ok(bytes.iter().map(|b| format!("{b:02x}")).collect())
-    }
-}
-
 /// Gives a file's text in chunks.
 pub struct Lines {
-    from: From,
+    from: Unpacked,
     decoder: Option<encoding_rs::Decoder>,
     carry: Vec<u8>,
     ended: bool,
@@ -141,9 +53,9 @@ impl std::fmt::Debug for Lines {
 ///
 /// # Errors
 /// A file that cannot be read or unpacked.
-pub fn head(path: &Path, n: usize) -> io::Result<Vec<u8>> {
+pub fn head(origin: &Origin, n: usize) -> io::Result<Vec<u8>> {
     let mut bytes = Vec::new();
-    From::open(path, false)?.append(&mut bytes, n)?;
+    Unpacked::open(origin, false)?.append(&mut bytes, n)?;
     Ok(bytes)
 }
 
@@ -192,8 +104,8 @@ impl Lines {
     ///
     /// # Errors
     /// A file that cannot be read.
-    pub fn open(path: &Path, settled: Settled, digest: bool) -> io::Result<Self> {
-        let mut from = From::open(path, digest)?;
+    pub fn open(origin: &Origin, settled: Settled, digest: bool) -> io::Result<Self> {
+        let mut from = Unpacked::open(origin, digest)?;
         let mut mark = Vec::new();
         from.append(&mut mark, settled.mark)?;
         Ok(Self {
@@ -204,9 +116,9 @@ impl Lines {
         })
     }
 
-    /// Bytes of the file as it lies on the disk that were read so far.
+    /// Bytes of the file as it lies that were read so far.
     pub fn bytes_read(&self) -> u64 {
-        self.from.noting().seen.bytes
+        self.from.seen()
     }
 
     /// The SHA-256 of the whole file, in lower-case hexadecimal; reads what
@@ -300,8 +212,14 @@ mod tests {
     fn all(bytes: &[u8], aim: usize) -> (Vec<String>, String) {
         let mut file = tempfile::NamedTempFile::new().unwrap();
         file.write_all(bytes).unwrap();
-        let settled = settle(&head(file.path(), 1 << 16).unwrap(), None);
-        let mut lines = Lines::open(file.path(), settled, true).unwrap();
+        let disk = of(&Origin::Disk(file.path().to_path_buf()), aim);
+        assert_eq!(of(&Origin::Memory(bytes.into()), aim), disk);
+        disk
+    }
+
+    fn of(origin: &Origin, aim: usize) -> (Vec<String>, String) {
+        let settled = settle(&head(origin, 1 << 16).unwrap(), None);
+        let mut lines = Lines::open(origin, settled, true).unwrap();
         let mut out = Vec::new();
         while let Some(chunk) = lines.next(Vec::new(), aim).unwrap() {
             out.push(match chunk {

@@ -38,18 +38,27 @@ struct Raw {
 /// What filling a column found besides values: rows are of the block.
 #[derive(Default)]
 pub(super) struct Findings {
-    /// Rows whose cell is empty.
+    /// True where empty cells are wanted.
+    required: bool,
+    /// Rows whose cell is empty, where they are wanted.
     pub(super) empty: Vec<u32>,
     /// Rows at fault.
     pub(super) faults: Vec<(u32, Fault)>,
 }
 
 impl Findings {
+    #[inline]
+    fn note_empty(&mut self, row: u32) {
+        if self.required {
+            self.empty.push(row);
+        }
+    }
+
     /// The value of a row's cell, noting an empty cell or a fault.
     #[inline]
     fn take<T>(&mut self, row: u32, cell: Result<Option<T>, Fault>) -> Option<T> {
         match cell {
-            Ok(None) => self.empty.push(row),
+            Ok(None) => self.note_empty(row),
             Ok(value) => return value,
             Err(fault) => self.faults.push((row, fault)),
         }
@@ -67,9 +76,8 @@ impl<'a> Block<'a> {
         self.raw(row, column).is_none()
     }
 
-    /// A hash of a record's claimed cells.
-    pub(super) fn content_hash(&self, row: usize) -> u64 {
-        let columns = self.plan.claims.iter().map(|c| c.column);
+    /// A hash of a record's cells in some columns.
+    pub(super) fn hash_of(&self, row: usize, columns: impl Iterator<Item = usize>) -> u64 {
         columns.fold(0, |hash, column| {
             let raw = self.raw(row, column);
             let bytes = raw.map_or(&[][..], |r| self.bytes_of(r));
@@ -139,9 +147,11 @@ impl<'a> Block<'a> {
         if text.is_ascii() {
             return text;
         }
+        // A wide blank may stand outside a narrow one, and the other way round.
+        let blank = |c: char| c <= ' ' || c.is_whitespace();
         match text {
-            Cow::Borrowed(t) => Cow::Borrowed(t.trim()),
-            Cow::Owned(t) => Cow::Owned(t.trim().to_string()),
+            Cow::Borrowed(t) => Cow::Borrowed(t.trim_matches(blank)),
+            Cow::Owned(t) => Cow::Owned(t.trim_matches(blank).to_string()),
         }
     }
 
@@ -152,11 +162,14 @@ impl<'a> Block<'a> {
         builder: &mut Builder,
         evidence: &mut Evidence,
     ) -> Findings {
-        let mut found = Findings::default();
+        let mut found = Findings {
+            required: claim.field.cell_required,
+            ..Findings::default()
+        };
         match (&claim.how, builder) {
             (How::Key, Builder::Text(to)) => self.each(claim, |row, cell| match cell {
                 None => {
-                    found.empty.push(row);
+                    found.note_empty(row);
                     to.append_null();
                 }
                 Some(raw) => to.append_value(self.text_of(raw)),
@@ -211,7 +224,7 @@ impl<'a> Block<'a> {
     ) {
         self.each(claim, |row, cell| {
             let Some(raw) = cell else {
-                found.empty.push(row);
+                found.note_empty(row);
                 return to.push(None);
             };
             let bytes = self.bytes_of(raw);
@@ -230,7 +243,7 @@ impl<'a> Block<'a> {
                 }
             };
             if word.is_none() {
-                found.empty.push(row);
+                found.note_empty(row);
             }
             to.push(word);
         });
@@ -246,7 +259,7 @@ impl<'a> Block<'a> {
         let own = !words.is_empty();
         self.each(claim, |row, cell| {
             let Some(raw) = cell else {
-                found.empty.push(row);
+                found.note_empty(row);
                 return to.append_null();
             };
             match self.bytes_of(raw) {
@@ -258,7 +271,7 @@ impl<'a> Block<'a> {
             match words.yes_no(&text) {
                 Meaning::Word(word) => to.append_value(word == "yes"),
                 Meaning::Nothing => {
-                    found.empty.push(row);
+                    found.note_empty(row);
                     to.append_null();
                 }
                 Meaning::Unknown => {

@@ -44,6 +44,18 @@ pub(super) fn within_rows(
             });
         }
     }
+    if let (Some((_, volume)), Some((claim, left))) = (column("volume"), column("left_over")) {
+        let heading = &plan.claims[claim].heading;
+        more_left_than_held(volume, left, |row, found, held| {
+            let fault = Fault {
+                column: Some(heading.clone()),
+                reason: Reason::ConstraintError,
+                found,
+                expected: format!("no more than the bottle's volume ({held})"),
+            };
+            faults.push((row, fault));
+        });
+    }
     if part.table == Table::Coatings
         && let (Some((_, start)), Some((claim, end))) = (column("started_at"), column("ended_at"))
     {
@@ -85,6 +97,25 @@ fn out_of_order(first: &Filled, then: &Filled, mut report: impl FnMut(u32, Strin
             && b < a
         {
             report(row as u32, day_text(b), day_text(a));
+        }
+    }
+}
+
+/// Calls `report` with each row of which more is left over than the bottle
+/// held [mL].
+fn more_left_than_held(
+    volume: &Filled,
+    left: &Filled,
+    mut report: impl FnMut(u32, String, String),
+) {
+    // Two units may round the same volume to either side.
+    const ROUNDING: f64 = 1e-9;
+    for row in 0..rows(left) {
+        if let (Some(held), Some(left)) = (volume.real(row), left.real(row))
+            && left > held * (1.0 + ROUNDING)
+        {
+            let text = |ml: f64| format!("{ml:.1} mL");
+            report(row as u32, text(left), text(held));
         }
     }
 }

@@ -40,7 +40,8 @@ pub(super) struct Parsed {
     pub(super) parts: Vec<Rows>,
     /// What orders exports, by record kept.
     pub(super) later: Option<Filled>,
-    /// A hash of each record kept, where several tables share the file.
+    /// A hash of each record kept: of its claimed cells where several tables
+    /// share the file, of the others where its table has no key of its own.
     pub(super) content: Vec<u64>,
     pub(super) rejects: Vec<Reject>,
     pub(super) evidence: Vec<Evidence>,
@@ -68,8 +69,7 @@ struct Work<'a> {
     /// By part, whether each record holds something of it; empty where the
     /// file serves one table.
     present: Vec<Vec<bool>>,
-    /// By record, a hash of its claimed cells; empty where the file serves one
-    /// table.
+    /// By record, as [`Parsed::content`]; else empty.
     content: Vec<u64>,
     faults: Vec<(u32, Fault)>,
     structure: BTreeMap<Structure, u64>,
@@ -275,6 +275,7 @@ impl Work<'_> {
             held: held_keys(&cells, self.plan),
             total: reads_as_total(&cells, self.plan),
             raw,
+            cut: false,
         });
     }
 
@@ -289,8 +290,12 @@ impl Work<'_> {
         }
         self.someone_is_present(rows);
         if !self.present.is_empty() {
-            let hash = |row| self.block.content_hash(row);
+            let claimed = || self.plan.claims.iter().map(|c| c.column);
+            let hash = |row| self.block.hash_of(row, claimed());
             self.content.extend((0..rows).map(hash));
+        } else if !self.plan.unclaimed.is_empty() {
+            let unclaimed = |row| self.block.hash_of(row, self.plan.unclaimed.iter().copied());
+            self.content.extend((0..rows).map(unclaimed));
         }
         let base = self.done as u32;
         for (c, claim) in self.plan.claims.iter().enumerate() {
@@ -299,11 +304,9 @@ impl Work<'_> {
                 .fill(claim, &mut self.builders[c], &mut self.evidence[c]);
             let present = self.present.get(claim.part);
             let here = |row: &u32| present.is_none_or(|p| p[(base + row) as usize]);
-            if claim.field.cell_required {
-                let empty = found.empty.iter().filter(|row| here(row));
-                self.faults
-                    .extend(empty.map(|row| (base + row, empty_cell(claim))));
-            }
+            let empty = found.empty.iter().filter(|row| here(row));
+            self.faults
+                .extend(empty.map(|row| (base + row, empty_cell(claim))));
             let faults = found.faults.into_iter().filter(|(row, _)| here(row));
             self.faults
                 .extend(faults.map(|(row, fault)| (base + row, fault)));

@@ -58,6 +58,20 @@ pub enum IntakeError {
         /// The operating system's word.
         source: std::io::Error,
     },
+    /// A file that was written to while it was read.
+    #[error(
+        "{file}: changed while it was read ({before} bytes before, {} after), so what was read may be half of \
+         it. No figure was made, and an earlier review still stands. Wait until the export has ended, and run again.",
+        now.map_or_else(|| "gone".to_string(), |n| n.to_string())
+    )]
+    Changed {
+        /// The file.
+        file: String,
+        /// Its bytes before.
+        before: u64,
+        /// Its bytes after, where it is still there.
+        now: Option<u64>,
+    },
     /// Files whose headings or columns do not settle how they are to be read.
     #[error("{}", list(faults))]
     Files {

@@ -79,9 +79,7 @@ pub(super) fn read(
     decided: &mut Decided,
     progress: &mut dyn FnMut(Progress),
 ) -> Result<Result<FileRows, Vec<FileFault>>, IntakeError> {
-    let size = std::fs::metadata(&file.path)
-        .map_err(unreadable(file))?
-        .len();
+    let size = file.origin.size().map_err(unreadable(file))?;
     let mut forced = None;
     let mut settled_columns: Option<Vec<How>> = None;
     let mut pass = 0;

@@ -6,13 +6,15 @@ use super::links::{Linked, LinkedTable, NO_JOB};
 use crate::settings::contract::{Field, TABLES, Table};
 use polars::prelude::*;
 use std::collections::BTreeMap;
+use std::sync::OnceLock;
 
 /// One frame a table. Columns: `job_key` (Int64), then the contract's fields
 /// in its order. Keys, words and text are String, null where not recorded
 /// (`shop` is never null: "" where there is none); days are Date; moments
 /// Datetime [µs], local; yes/no Boolean; money Int64 [minor units]; areas,
 /// uses, volumes, temperatures, humidity and minutes Float64 [m², mL, mL, °C,
-/// %, min].
+/// %, min]. Minutes of coating work that are not written down follow from
+/// start, end and pauses.
 ///
 /// `job_key` numbers the jobs from 0; in surfaces, coatings, callbacks and
 /// inspections it is that of their job, in bottles and people the number of
@@ -46,7 +48,10 @@ impl Frames {
         let mut all = BTreeMap::new();
         for table in TABLES {
             let rows = linked.tables.get(&table);
-            let frame = frame(table, rows, linked, &keys);
+            let mut frame = frame(table, rows, linked, &keys);
+            if table == Table::Coatings {
+                frame = frame.and_then(timed);
+            }
             let frame = frame.map_err(|e| IntakeError::Frame {
                 table: table.name(),
                 what: e.to_string(),
@@ -109,31 +114,86 @@ fn frame(
 ) -> PolarsResult<DataFrame> {
     let fields = table.fields();
     let segments = rows.map_or(0, |r| r.stack.segments.len());
-    let mut key = Series::new_empty("job_key".into(), &DataType::Int64);
-    let mut columns: Vec<Series> = fields
-        .iter()
-        .map(|f| Series::new_empty(f.name.into(), &dtype(f.kind)))
-        .collect();
+    if segments == 0 {
+        return empty(table);
+    }
+    let mut key: Option<Series> = None;
+    let mut columns: Vec<Series> = Vec::with_capacity(fields.len());
     let own_number = table == Table::Bottles || table == Table::People;
     for at in 0..segments {
         let Some(rows) = rows else { break };
         let kept = kept(linked, rows, keys, at);
-        let before = key.len() as i64;
+        let before = key.as_ref().map_or(0, |k| k.len() as i64);
         let numbers = match own_number {
             true => (before..before + kept.keys.len() as i64).collect(),
             false => kept.keys,
         };
         let height = numbers.len();
-        key.append_owned(Int64Chunked::from_vec("job_key".into(), numbers).into_series())?;
-        for (place, (field, column)) in fields.iter().zip(&mut columns).enumerate() {
+        let numbers = Int64Chunked::from_vec("job_key".into(), numbers).into_series();
+        match &mut key {
+            None => key = Some(numbers),
+            Some(key) => drop(key.append_owned(numbers)?),
+        }
+        for (place, field) in fields.iter().enumerate() {
             let found = rows.stack.segments[at].column(place);
-            column.append_owned(part(field, found, kept.mask.as_ref(), height)?)?;
+            let part = part(field, found, kept.mask.as_ref(), height)?;
+            match columns.get_mut(place) {
+                None => columns.push(part),
+                Some(column) => drop(column.append_owned(part)?),
+            }
         }
     }
+    let Some(key) = key else { return empty(table) };
     let height = key.len();
     let mut all = vec![key.into_column()];
     all.extend(columns.into_iter().map(IntoColumn::into_column));
     DataFrame::new(height, all)
+}
+
+/// Microseconds of a minute: moments are counted in them.
+const MINUTE: f64 = 6.0e7;
+
+/// Hands-on minutes where none are written down: from start to end, less
+/// pauses. Records for which these come out below 0 or above a day are put
+/// aside before.
+fn timed(mut coatings: DataFrame) -> PolarsResult<DataFrame> {
+    let micros = |name| coatings.column(name)?.cast(&DataType::Int64);
+    let (start, end) = (micros("started_at")?, micros("ended_at")?);
+    let spans = start.i64()?.iter().zip(end.i64()?.iter());
+    let pauses = coatings.column("paused_minutes")?.f64()?.iter();
+    let written = coatings.column("minutes")?.f64()?.iter();
+    let minutes = |((span, pause), written): ((_, Option<f64>), Option<f64>)| {
+        let (start, end): (Option<i64>, Option<i64>) = span;
+        let worked = || Some((end? - start?) as f64 / MINUTE - pause.unwrap_or(0.0));
+        written.or_else(worked)
+    };
+    let all: Float64Chunked = spans.zip(pauses).zip(written).map(minutes).collect();
+    coatings.with_column(all.with_name("minutes".into()).into_column())?;
+    Ok(coatings)
+}
+
+/// The frame of a table without rows; made once, for most folders lack some.
+fn empty(table: Table) -> PolarsResult<DataFrame> {
+    static MADE: OnceLock<BTreeMap<Table, DataFrame>> = OnceLock::new();
+    if let Some(frame) = MADE.get().and_then(|all| all.get(&table)) {
+        return Ok(frame.clone());
+    }
+    let of = |table: Table| {
+        let key = Series::new_empty("job_key".into(), &DataType::Int64);
+        let columns = table.fields().iter();
+        let columns = columns.map(|f| Series::new_empty(f.name.into(), &dtype(f.kind)));
+        let all: Vec<Column> = std::iter::once(key)
+            .chain(columns)
+            .map(Series::into_column)
+            .collect();
+        Ok((table, DataFrame::new(0, all)?))
+    };
+    let all: BTreeMap<Table, DataFrame> =
+        TABLES.into_iter().map(of).collect::<PolarsResult<_>>()?;
+    let frame = all.get(&table).cloned().unwrap_or_default();
+    // Another thread may have been first, with the same.
+    let _ = MADE.set(all);
+    Ok(frame)
 }
 
 /// One chunk's part of a column.
@@ -164,4 +224,35 @@ fn part(
         return Ok(filled.with_name("shop".into()).into_series());
     }
     Ok(series)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::settings::shop::Shop;
+
+    /// The data contract: where minutes are empty, from start to end less
+    /// pauses; where one of the two is empty, not recorded.
+    #[test]
+    fn minutes_that_are_not_written_down_follow_from_start_end_and_pauses() {
+        let dir = tempfile::tempdir().unwrap();
+        let write = |name: &str, text: &str| std::fs::write(dir.path().join(name), text).unwrap();
+        write(
+            "jobs.csv",
+            "job,finished_on,vehicle_class,finish,coated\n1,2026-10-05,suv,gloss,yes\n",
+        );
+        write(
+            "coatings.csv",
+            "job,started_at,ended_at,minutes,paused_minutes\n\
+             1,2026-10-05 09:02,2026-10-05 09:23,,4\n\
+             1,2026-10-05 10:02,2026-10-05 10:23,,\n\
+             1,2026-10-05 11:02,2026-10-05 11:23,33.5,4\n\
+             1,2026-10-05 12:02,,,\n",
+        );
+        let read = crate::intake::read(dir.path(), &Shop::default(), &mut |_| {}).unwrap();
+        let coatings = read.frames.of(Table::Coatings);
+        let minutes = coatings.column("minutes").unwrap().f64().unwrap();
+        let found: Vec<Option<f64>> = minutes.iter().collect();
+        assert_eq!(found, [Some(17.0), Some(21.0), Some(33.5), None]);
+    }
 }

@@ -1,5 +1,6 @@
 //! A folder of exports, from its files to frames, ledger and quarantine.
 
+use super::changed::Before;
 use super::error::{FileFault, FileFaultKind, IntakeError};
 use super::file::{self, FileRows, Progress};
 use super::frames::Frames;
@@ -67,14 +68,80 @@ pub fn read(
     shop: &Shop,
     progress: &mut dyn FnMut(Progress),
 ) -> Result<Intake, IntakeError> {
-    let sources = sources::find(folder, shop)?;
-    let (files, mut faults) = read_files(&sources, shop, progress)?;
-    faults.extend(finish_anywhere(&sources, &files));
+    read_sources(&sources::find(folder, shop)?, shop, progress)
+}
+
+/// Reads files, on the disk or in memory, that are already assigned to
+/// tables; a later one is a later export.
+///
+/// # Errors
+/// As [`read`], but for what concerns folders.
+pub fn read_sources(
+    sources: &[SourceFile],
+    shop: &Shop,
+    progress: &mut dyn FnMut(Progress),
+) -> Result<Intake, IntakeError> {
+    let mut frames = None;
+    let accounted = examine(sources, shop, progress, |linked| {
+        frames = Some(Frames::build(linked)?);
+        Ok(())
+    })?;
+    let Accounted {
+        ledger,
+        quarantine,
+        odd,
+    } = accounted;
+    let frames = frames.ok_or(IntakeError::Frame {
+        table: Table::Jobs.name(),
+        what: "not made".to_string(),
+    })?;
+    Ok(Intake {
+        frames,
+        ledger,
+        quarantine,
+        odd,
+    })
+}
+
+/// What intake gives without the frames.
+#[derive(Debug, Clone)]
+pub struct Accounted {
+    /// Every line's state.
+    pub ledger: Ledger,
+    /// What was put aside, by file and line.
+    pub quarantine: Vec<Rejected>,
+    /// What is odd and was accepted.
+    pub odd: List,
+}
+
+/// Reads files as [`read_sources`] does, and makes no frames of them.
+///
+/// # Errors
+/// As [`read_sources`].
+pub fn account_sources(
+    sources: &[SourceFile],
+    shop: &Shop,
+    progress: &mut dyn FnMut(Progress),
+) -> Result<Accounted, IntakeError> {
+    examine(sources, shop, progress, |_| Ok(()))
+}
+
+/// Reads, links and accounts; `with` is given the linked rows.
+fn examine(
+    sources: &[SourceFile],
+    shop: &Shop,
+    progress: &mut dyn FnMut(Progress),
+    with: impl FnOnce(&Linked<'_>) -> Result<(), IntakeError>,
+) -> Result<Accounted, IntakeError> {
+    let before = Before::of(sources);
+    let (files, mut faults) = read_files(sources, shop, progress)?;
+    faults.extend(finish_anywhere(sources, &files));
+    before.still_so(sources)?;
     if !faults.is_empty() {
         return Err(IntakeError::Files { faults });
     }
     let linked = links::link(&files, shop);
-    let frames = Frames::build(&linked)?;
+    with(&linked)?;
     let odd = listed::list(&files, &linked);
     let mut quarantine = Vec::new();
     let mut ledger = Ledger::default();
@@ -90,8 +157,8 @@ pub fn read(
         ledger.rejected_not_kept += account.not_kept;
         quarantine.extend(account.rejected);
     }
-    Ok(Intake {
-        frames,
+    before.still_so(sources)?;
+    Ok(Accounted {
         ledger,
         quarantine,
         odd,
@@ -169,7 +236,7 @@ fn account(
     let ledger = &mut account.ledger;
     let late = by_state(at, file, linked, ledger);
     for one in &late {
-        let reasons = of_late(&file.plan.file, one, Vec::new()).reasons();
+        let reasons = of_late(file, one, Vec::new()).reasons();
         ledger.note_rejected(&reasons, one.wanted.line, u64::from(one.wanted.lines));
     }
     let lines = ledger.lines;
@@ -214,6 +281,8 @@ fn before_linking(at: usize, file: &FileRows, linked: &Linked<'_>, room: usize) 
             lines: reject.lines,
             faults: reject.faults.clone(),
             raw: reject.raw.clone(),
+            cut: reject.cut,
+            encoding: file.plan.encoding.encoding,
         };
         let reasons = record.reasons();
         account.ledger.note_rejected(&reasons, reject.line, lines);
@@ -236,25 +305,25 @@ fn with_raw_lines(
         return Ok(Vec::new());
     }
     let wanted: Vec<Wanted> = late.iter().map(|l| l.wanted).collect();
-    let lines = raw::lines(&source.path, file.plan.encoding, &wanted).map_err(|source| {
+    let lines = raw::lines(&source.origin, file.plan.encoding, &wanted).map_err(|source| {
         IntakeError::Unreadable {
             file: file.plan.file.to_string(),
             source,
         }
     })?;
     let pairs = late.iter().zip(lines);
-    Ok(pairs
-        .map(|(one, raw)| of_late(&file.plan.file, one, raw))
-        .collect())
+    Ok(pairs.map(|(one, raw)| of_late(file, one, raw)).collect())
 }
 
-fn of_late(file: &Arc<str>, late: &Late<'_>, raw: Vec<u8>) -> Rejected {
+fn of_late(file: &FileRows, late: &Late<'_>, raw: Vec<u8>) -> Rejected {
     Rejected {
-        file: Arc::clone(file),
+        file: Arc::clone(&file.plan.file),
         line: late.wanted.line,
         lines: late.wanted.lines,
         faults: late.faults.to_vec(),
         raw,
+        cut: false,
+        encoding: file.plan.encoding.encoding,
     }
 }
 

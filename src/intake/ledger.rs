@@ -130,6 +130,10 @@ pub struct FileLedger {
     pub unclaimed: Vec<String>,
     /// What is odd and was read all the same.
     pub notes: Vec<String>,
+    /// Its bytes above the data, mark left out (UTF-16 as UTF-8): what lines
+    /// to mend stand under.
+    #[serde(skip)]
+    pub top: Vec<u8>,
 }
 
 impl FileLedger {

@@ -3,7 +3,6 @@
 use super::columns::Filled;
 use super::dates::{DAY_MICROS, day_text, moment_text};
 use super::file::FileRows;
-use super::keys::row_hash;
 use super::links::{Answer, Linked, LinkedTable, NO_JOB, Resolver, Segment, Stack};
 use super::refusals::shown;
 use crate::settings::contract::Table;
@@ -33,10 +32,13 @@ pub enum Oddity {
     DiscountOverPrice,
     /// A bottle that `bottles` does not have.
     UnknownBottle,
+    /// A record like an earlier one of its export in every cell, without a
+    /// date or time that would tell whether it is the same: both count.
+    SameAgain,
 }
 
 /// All oddities, in the order listed.
-pub const ODDITIES: [Oddity; 8] = [
+pub const ODDITIES: [Oddity; 9] = [
     Oddity::UnknownPerson,
     Oddity::BeforeHire,
     Oddity::AfterLeaving,
@@ -45,6 +47,7 @@ pub const ODDITIES: [Oddity; 8] = [
     Oddity::PriceWithoutCoating,
     Oddity::DiscountOverPrice,
     Oddity::UnknownBottle,
+    Oddity::SameAgain,
 ];
 
 impl Oddity {
@@ -59,6 +62,7 @@ impl Oddity {
             Self::PriceWithoutCoating => "price-without-coating",
             Self::DiscountOverPrice => "discount-over-price",
             Self::UnknownBottle => "unknown-bottle",
+            Self::SameAgain => "same-again",
         }
     }
 }
@@ -239,6 +243,32 @@ impl<'s, 'a> Look<'s, 'a> {
         }
     }
 
+    fn alike(&self, list: &mut Collected) {
+        for (table, pairs) in &self.linked.alike {
+            let Some(linked) = self.table(*table) else {
+                continue;
+            };
+            for pair in pairs
+                .iter()
+                .filter(|p| linked.alive(&self.linked.states, p.row))
+            {
+                let (at, first) = (
+                    linked.stack.locate(pair.row),
+                    linked.stack.locate(pair.first),
+                );
+                list.add(Oddity::SameAgain, 1, || {
+                    let found = format!(
+                        "the same as line {} in every cell, and no date or time in either; both \
+                         count. If it was pasted twice, take one out",
+                        first.line()
+                    );
+                    let job = Self::job(&linked.stack, at.segment, at.row);
+                    self.listed(Oddity::SameAgain, at.segment, at.row, job, found)
+                });
+            }
+        }
+    }
+
     fn bottles(&self, list: &mut Collected) {
         let (Some(bottles), Some(coatings)) =
             (self.table(Table::Bottles), self.table(Table::Coatings))
@@ -260,7 +290,7 @@ impl<'s, 'a> Look<'s, 'a> {
                 continue;
             };
             let shop = segment.column(at.0).and_then(|c| c.text(row)).unwrap_or("");
-            let known = match resolver.find(row_hash(shop, bottle), shop, bottle) {
+            let known = match resolver.find(shop, bottle) {
                 Answer::Row(row) => counts(row),
                 Answer::Several => true,
                 Answer::None => false,
@@ -315,6 +345,7 @@ pub(super) fn list(files: &[FileRows], linked: &Linked<'_>) -> List {
         let mut list = Collected::default();
         look.surfaces(&mut list);
         look.bottles(&mut list);
+        look.alike(&mut list);
         people::overlaps(&look, &mut list);
         list
     };

@@ -83,6 +83,11 @@ pub(super) struct Plan {
     pub(super) later: Option<usize>,
     pub(super) thousands: Option<char>,
     pub(super) currency: Currency,
+    /// Columns that no field claims, where the file serves one table whose
+    /// records have no key of their own: they tell two alike apart.
+    pub(super) unclaimed: Vec<usize>,
+    /// Minor units in a major one.
+    pub(super) minor_per_major: i64,
     pub(super) density: PerMl,
     pub(super) drops: PerMl,
     /// True where the settings change neither units nor words nor dates.
@@ -132,6 +137,12 @@ impl Plan {
             claims.push(claim);
             claims.len() - 1
         });
+        let unclaimed = match parts.as_slice() {
+            [one] if one.table.key().is_empty() => (0..layout.labels.len())
+                .filter(|column| !claims.iter().any(|c| c.column == *column))
+                .collect(),
+            _ => Vec::new(),
+        };
         let plan = Self {
             file: file.into(),
             layout,
@@ -141,6 +152,8 @@ impl Plan {
             later,
             thousands: shop.numbers.thousands,
             currency: shop.money.currency.clone(),
+            unclaimed,
+            minor_per_major: 10_i64.saturating_pow(shop.money.currency.decimals),
             density: PerMl {
                 by_product: shop.density.clone(),
             },

@@ -1,11 +1,10 @@
 //! Raw lines of records that were put aside after their bytes were gone: the
 //! file is read once more, as far as the last of them.
 
-use super::bytes::{CHUNK, Chunk, Lines};
+use super::bytes::{CHUNK, Chunk, Lines, Origin};
 use super::encoding::Settled;
 use super::record::{after_line_end, line_end};
 use std::io;
-use std::path::Path;
 
 /// Lines wanted: the first and how many.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -16,9 +15,13 @@ pub(super) struct Wanted {
 
 /// The bytes of each run of lines, last line end left out. `wanted` is in
 /// order and does not overlap.
-pub(super) fn lines(path: &Path, settled: Settled, wanted: &[Wanted]) -> io::Result<Vec<Vec<u8>>> {
+pub(super) fn lines(
+    origin: &Origin,
+    settled: Settled,
+    wanted: &[Wanted],
+) -> io::Result<Vec<Vec<u8>>> {
     let mut out: Vec<Vec<u8>> = vec![Vec::new(); wanted.len()];
-    let mut from = Lines::open(path, settled, false)?;
+    let mut from = Lines::open(origin, settled, false)?;
     let mut spare = Vec::new();
     let mut line = 1_u64;
     let mut next = 0;
@@ -59,10 +62,9 @@ mod tests {
 
     #[test]
     fn runs_of_lines_come_back_as_they_stand() {
-        let file = tempfile::NamedTempFile::new().unwrap();
-        std::fs::write(file.path(), "a\r\n\"b\nc\"\r\nd\re").unwrap();
+        let held = Origin::Memory(b"a\r\n\"b\nc\"\r\nd\re".as_slice().into());
         let want = |line, lines| Wanted { line, lines };
-        let found = lines(file.path(), settle(b"", None), &[want(2, 2), want(5, 1)]).unwrap();
+        let found = lines(&held, settle(b"", None), &[want(2, 2), want(5, 1)]).unwrap();
         assert_eq!(found, [b"\"b\nc\"".to_vec(), b"e".to_vec()]);
     }
 }

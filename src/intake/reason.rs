@@ -1,6 +1,8 @@
 //! Why a line was put aside, in a manager's words.
 
+use super::encoding::Encoding;
 use serde::Serialize;
+use std::borrow::Cow;
 use std::fmt;
 use std::sync::Arc;
 
@@ -100,6 +102,10 @@ pub struct Rejected {
     /// Its bytes as the file has them, without the last line end (UTF-16 as
     /// UTF-8). These hold the cells of unclaimed columns too.
     pub raw: Vec<u8>,
+    /// True where they are only its beginning, for it is too long to be kept.
+    pub cut: bool,
+    /// How the file's bytes become text.
+    pub encoding: Encoding,
 }
 
 impl Rejected {
@@ -111,9 +117,16 @@ impl Rejected {
         all
     }
 
-    /// Its raw line as text, with what is no UTF-8 replaced.
-    pub fn raw_text(&self) -> String {
-        String::from_utf8_lossy(&self.raw).into_owned()
+    /// Its raw line as text, with what is none in the file's encoding replaced.
+    pub fn raw_text(&self) -> Cow<'_, str> {
+        match self.encoding {
+            Encoding::Windows1252 => {
+                encoding_rs::WINDOWS_1252
+                    .decode_without_bom_handling(&self.raw)
+                    .0
+            }
+            _ => String::from_utf8_lossy(&self.raw),
+        }
     }
 }
 

@@ -108,12 +108,23 @@ pub(super) fn no_number(claim: &Claim, unit: Unit, text: &str, refused: Refused)
     }
 }
 
-/// What the contract allows of a number, where `x` is not.
+/// Money from which an amount is a slip of the pen in any currency, in major
+/// units. (A shop's year of sales is under it in the smallest units.)
+pub(super) const MOST_MONEY: i64 = 1_000_000_000;
+
+/// What the contract allows of a number, where `x` is not. The upper bounds of
+/// areas and volumes are a hundred times what the largest vehicle takes and
+/// more (from memory: a coach has 150 m² of outside): what is merely odd is for
+/// the fits to leave out, not for intake.
 pub(super) fn out_of_range(kind: Kind, x: f64) -> Option<&'static str> {
     let (sound, expected) = match kind {
-        Kind::Area => (x > 0.0, "an area above 0"),
+        Kind::Area => (
+            x > 0.0 && x <= 20_000.0,
+            "an area above 0 and up to 20,000 m²",
+        ),
         Kind::Minutes => ((0.0..=1440.0).contains(&x), "0 to 1,440 minutes (a day)"),
-        Kind::Used | Kind::Volume => (x >= 0.0, "0 or more"),
+        Kind::Used => ((0.0..=100_000.0).contains(&x), "0 to 100,000 mL"),
+        Kind::Volume => ((0.0..=1_000_000.0).contains(&x), "0 to 1,000,000 mL"),
         Kind::Humidity => ((0.0..=100.0).contains(&x), "0 to 100 %"),
         // Wider than any weather on record; -999 and its like stand for "none".
         Kind::Temperature => ((-90.0..=100.0).contains(&x), "-90 to 100 °C"),

@@ -1,28 +1,29 @@
 //! Which files serve which tables.
 
+mod pattern;
+
+use super::bytes::Origin;
 use super::error::IntakeError;
+use super::mend::{mended_name, plain_name};
 use crate::settings::contract::{TABLES, Table};
 use crate::settings::shop::Shop;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
-
-/// What a review leaves behind; never input.
-const OUTPUT: &str = "reviews";
 
 /// A file and the tables that it serves.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct SourceFile {
     /// Its name within the folder, with `/` between parts.
     pub name: String,
-    /// Where it lies.
-    pub path: PathBuf,
+    /// Where its bytes lie.
+    pub origin: Origin,
     /// Its tables, in the contract's order.
     pub tables: Vec<Table>,
 }
 
 /// The files of a folder by the settings, in the order in which they are
 /// read: by their first table, then by name, so that a later export comes
-/// after an earlier one.
+/// after an earlier one, and an export's mended lines after it.
 ///
 /// # Errors
 /// No folder, no file of jobs, a named file that is not there.
@@ -40,14 +41,14 @@ pub fn find(folder: &Path, shop: &Shop) -> Result<Vec<SourceFile>, IntakeError> 
         for (name, path) in files_of(folder, shop, table)? {
             let file = by_name.entry(name.clone()).or_insert(SourceFile {
                 name,
-                path,
+                origin: Origin::Disk(path),
                 tables: Vec::new(),
             });
             file.tables.push(table);
         }
     }
     let mut files: Vec<SourceFile> = by_name.into_values().collect();
-    files.sort_by(|a, b| (a.tables.first(), &a.name).cmp(&(b.tables.first(), &b.name)));
+    files.sort_by_cached_key(|f| (f.tables.first().copied(), plain_name(&f.name)));
     Ok(files)
 }
 
@@ -79,6 +80,7 @@ fn files_of(
             looked_for.push(name);
         }
     }
+    add_mended(folder, &mut found);
     if table == Table::Jobs && found.is_empty() {
         return Err(IntakeError::NoJobsFile {
             folder: folder.to_path_buf(),
@@ -86,6 +88,20 @@ fn files_of(
         });
     }
     Ok(found)
+}
+
+/// Adds the mended lines that lie beside their exports.
+fn add_mended(folder: &Path, found: &mut BTreeMap<String, PathBuf>) {
+    for mut name in found.keys().cloned().collect::<Vec<_>>() {
+        loop {
+            name = mended_name(&name);
+            let path = folder.join(&name);
+            if !path.is_file() {
+                break;
+            }
+            found.insert(name.clone(), path);
+        }
+    }
 }
 
 /// Adds the files that a name or pattern stands for.
@@ -100,20 +116,18 @@ fn matching(
         found.insert(within(folder, &plain), plain);
         return Ok(());
     }
-    let escaped = glob::Pattern::escape(&folder.to_string_lossy());
-    let bad = |what: String| IntakeError::Pattern {
+    let paths = pattern::files(folder, name).map_err(|e| IntakeError::Pattern {
         table: table.name(),
         pattern: name.to_string(),
-        what,
-    };
-    let paths = glob::glob(&format!("{escaped}/{name}")).map_err(|e| bad(e.msg.to_string()))?;
+        what: e.msg.to_string(),
+    })?;
     for path in paths {
-        let path = path.map_err(|e| bad(e.error().to_string()))?;
-        let name = within(folder, &path);
-        let output = name.split('/').next() == Some(OUTPUT);
-        if path.is_file() && !output {
-            found.insert(name, path);
+        let mut name = within(folder, &path);
+        // Names that are no text can look alike.
+        while found.get(&name).is_some_and(|other| *other != path) {
+            name.push('+');
         }
+        found.insert(name, path);
     }
     Ok(())
 }

@@ -1,8 +1,8 @@
 //! Bottles with their days, and what jobs drew from them.
 
 use super::error::MeasureError;
-use super::run::{Reader, Results};
-use super::tables::{day, month, strings};
+use super::reader::{Reader, day, month, strings};
+use super::run::Results;
 use crate::settings::month::Month;
 use chrono::NaiveDate;
 use std::collections::HashMap;
@@ -14,6 +14,10 @@ pub struct BottleSpan {
     pub shop: String,
     /// The bottle's key within the shop.
     pub bottle: String,
+    /// The product; empty where not recorded.
+    pub product: String,
+    /// The lot; empty where not recorded.
+    pub lot: String,
     /// The day it was opened.
     pub opened_on: NaiveDate,
     /// The day it was emptied; `None` where it is open.
@@ -58,15 +62,19 @@ pub(super) fn spans(results: &Results) -> Result<Vec<BottleSpan>, MeasureError> 
     let r = Reader::new(results, "bottle_spans")?;
     let shops = strings(&r, "shop")?;
     let bottles = strings(&r, "bottle")?;
+    let products = strings(&r, "product")?;
+    let lots = strings(&r, "lot")?;
     let opened_on = r.days("opened_on")?;
     let emptied_on = r.days("emptied_on")?;
     let opened = r.counts("opened_no")?;
     let emptied = r.integers("emptied_no")?;
     let volume = r.floats("volume")?;
     let left = r.floats("left_over")?;
-    let row = |(i, (shop, bottle)): (usize, (String, String))| BottleSpan {
+    let row = |(i, (((shop, bottle), product), lot)): (usize, _)| BottleSpan {
         shop,
         bottle,
+        product,
+        lot,
         opened_on: day(opened_on[i]),
         emptied_on: emptied_on[i].map(|d| day(Some(d))),
         opened: month(opened[i]),
@@ -74,7 +82,7 @@ pub(super) fn spans(results: &Results) -> Result<Vec<BottleSpan>, MeasureError> 
         volume: volume[i],
         left_over: left[i].unwrap_or(0.0),
     };
-    let names = shops.into_iter().zip(bottles);
+    let names = shops.into_iter().zip(bottles).zip(products).zip(lots);
     Ok(names.enumerate().map(row).collect())
 }
 

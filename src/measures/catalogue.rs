@@ -34,6 +34,7 @@ pub const QUERIES: &[Query] = &[
     query!("wages", "08_wages.sql"),
     query!("bottle_spans", "10_bottle_spans.sql"),
     query!("draws", "11_draws.sql"),
+    query!("priced_offers", "12_priced_offers.sql"),
     query!("offers", "20_offers.sql"),
     query!("film_life", "30_film_life.sql"),
     query!("film_faces", "31_film_faces.sql"),
@@ -43,4 +44,5 @@ pub const QUERIES: &[Query] = &[
     query!("hired", "35_hired.sql"),
     query!("bottle_book", "36_bottle_book.sql"),
     query!("poured", "37_poured.sql"),
+    query!("shelf", "38_shelf.sql"),
 ];

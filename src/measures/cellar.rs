@@ -1,8 +1,9 @@
 //! Bottles as bought, and what was poured from which.
 
+use super::coated::Rows;
 use super::error::MeasureError;
-use super::run::{Reader, Results};
-use super::tables::{Rows, count, month, strings};
+use super::reader::{Reader, count, month, strings};
+use super::run::Results;
 use crate::money::Minor;
 use crate::settings::month::Month;
 
@@ -23,6 +24,23 @@ pub struct Bought {
     pub volume: f64,
     /// Thrown away [mL].
     pub left_over: f64,
+    /// Landed cost, where recorded.
+    pub cost: Option<Minor>,
+}
+
+/// A bottle that is not emptied and was not opened in the window.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Waiting {
+    /// The shop's key.
+    pub shop: String,
+    /// The bottle's key within the shop.
+    pub bottle: String,
+    /// The product; empty where not recorded.
+    pub product: String,
+    /// The month it was opened in; `None` where it is unopened.
+    pub opened: Option<Month>,
+    /// What it holds when full [mL].
+    pub volume: f64,
     /// Landed cost, where recorded.
     pub cost: Option<Minor>,
 }
@@ -61,6 +79,26 @@ pub(super) fn bought(results: &Results) -> Result<Vec<Bought>, MeasureError> {
         emptied: emptied[i].map(month),
         volume: volume[i].unwrap_or(0.0),
         left_over: left[i].unwrap_or(0.0),
+        cost: cost[i].map(Minor),
+    };
+    Ok(names.map(row).collect())
+}
+
+pub(super) fn waiting(results: &Results) -> Result<Vec<Waiting>, MeasureError> {
+    let r = Reader::new(results, "shelf")?;
+    let shops = strings(&r, "shop")?;
+    let bottles = strings(&r, "bottle")?;
+    let products = strings(&r, "product")?;
+    let opened = r.integers("opened_no")?;
+    let volume = r.floats("volume")?;
+    let cost = r.integers("cost")?;
+    let names = shops.into_iter().zip(bottles).zip(products).enumerate();
+    let row = |(i, ((shop, bottle), product)): (usize, ((String, String), String))| Waiting {
+        shop,
+        bottle,
+        product,
+        opened: opened[i].map(month),
+        volume: volume[i].unwrap_or(0.0),
         cost: cost[i].map(Minor),
     };
     Ok(names.map(row).collect())

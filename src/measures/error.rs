@@ -11,6 +11,12 @@ pub enum MeasureError {
         /// The engine's word.
         source: polars::error::PolarsError,
     },
+    /// A query whose result has no shape in `measures/shape.rs`.
+    #[error("the result of queries/{query}.sql has no shape")]
+    Unshaped {
+        /// Name of the query.
+        query: String,
+    },
     /// A result lacks a column, or holds another type in it.
     #[error("the result of query {query} has no usable column {column}: {source}")]
     Column {

@@ -1,8 +1,8 @@
 //! How long film has been followed, counted by days.
 
 use super::error::MeasureError;
-use super::run::{Reader, Results};
-use super::tables::{count, day, strings};
+use super::reader::{Reader, count, day, strings};
+use super::run::Results;
 use chrono::NaiveDate;
 
 /// Film jobs that were finished on one day and last heard of on another.
@@ -25,17 +25,27 @@ pub struct FilmLife {
     pub jobs: u64,
 }
 
-/// Looks at panels of one orientation.
+/// Film jobs whose panels of one orientation were followed from one day to
+/// another.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct FilmFace {
     /// horizontal or vertical.
     pub orientation: String,
+    /// True where the job's surfaces name such panels; false where only a look
+    /// that found them failed does.
+    pub recorded: bool,
     /// The vehicle left with the coating on.
     pub coated: bool,
-    /// Jobs with a look at such panels.
+    /// The day on which the film work was finished.
+    pub finished_on: NaiveDate,
+    /// The failure of such panels, another failure after which nothing is
+    /// known of these, or the last look that found the film sound; `None`
+    /// where nothing has been heard up to the data's end.
+    pub last_on: Option<NaiveDate>,
+    /// True where such panels were found failed.
+    pub failed: bool,
+    /// Film jobs.
     pub jobs: u64,
-    /// Of these, jobs on which they were found failed.
-    pub failed: u64,
 }
 
 pub(super) fn lives(results: &Results) -> Result<Vec<FilmLife>, MeasureError> {
@@ -62,15 +72,21 @@ pub(super) fn lives(results: &Results) -> Result<Vec<FilmLife>, MeasureError> {
 
 pub(super) fn faces(results: &Results) -> Result<Vec<FilmFace>, MeasureError> {
     let r = Reader::new(results, "film_faces")?;
+    let recorded = r.counts("recorded")?;
     let coated = r.counts("coated")?;
-    let jobs = r.counts("jobs")?;
+    let finished = r.days("finished_on")?;
+    let last = r.days("last_on")?;
     let failed = r.counts("failed")?;
+    let jobs = r.counts("jobs")?;
     let names = strings(&r, "orientation")?.into_iter().enumerate();
     let row = |(i, orientation): (usize, String)| FilmFace {
         orientation,
+        recorded: recorded[i] == 1,
         coated: coated[i] == 1,
+        finished_on: day(finished[i]),
+        last_on: last[i].map(|d| day(Some(d))),
+        failed: failed[i] == 1,
         jobs: count(jobs[i]),
-        failed: count(failed[i]),
     };
     Ok(names.map(row).collect())
 }

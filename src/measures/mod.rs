@@ -4,25 +4,40 @@
 mod bottles;
 mod catalogue;
 mod cellar;
+pub mod cells;
+mod coated;
 mod error;
 mod film_life;
+mod months;
+mod names;
 mod offers;
+pub mod own;
 mod practice;
+mod priced;
+mod prices;
+mod reader;
 mod run;
+mod shape;
 mod spells;
 mod tables;
 
 pub use bottles::{BottleSpan, Draw, Named};
 pub use catalogue::{QUERIES, Query};
-pub use cellar::{Bought, Poured};
+pub use cellar::{Bought, Poured, Waiting};
+pub use coated::{CoatedJob, Part, Rework};
 pub use error::MeasureError;
 pub use film_life::{FilmFace, FilmLife};
+pub use months::MonthCount;
+pub use names::Names;
 pub use offers::{OfferCount, Sale, Sales};
+pub use priced::PricedOffers;
+pub use prices::{BottleCost, FullArea, Person};
 pub use run::answer;
+pub use shape::{Adds, Column, Holds, SHAPES, Shape};
 pub use spells::{CameBack, Spell};
-pub use tables::{
-    BottleCost, CoatedJob, FullArea, Measures, MonthCount, Names, Part, Person, Rework,
-};
+pub use tables::Measures;
+
+use cells::Looked;
 
 use crate::settings::month::Month;
 use chrono::NaiveDate;
@@ -64,11 +79,11 @@ pub struct Span {
 /// # Errors
 /// Where the table has no such column.
 pub fn span(jobs: &DataFrame) -> Result<Option<Span>, MeasureError> {
-    let days = run::days("jobs", jobs, "finished_on")?;
+    let days = reader::days("jobs", jobs, "finished_on")?;
     let days = || days.iter().flatten();
     Ok((days().min().zip(days().max())).map(|(first, last)| Span {
-        first: tables::day(Some(*first)),
-        last: tables::day(Some(*last)),
+        first: reader::day(Some(*first)),
+        last: reader::day(Some(*last)),
     }))
 }
 
@@ -79,15 +94,22 @@ pub fn span(jobs: &DataFrame) -> Result<Option<Span>, MeasureError> {
 /// # Errors
 /// Where a query does not run on them.
 pub fn measure(
-    mut shop: BTreeMap<&'static str, DataFrame>,
+    shop: BTreeMap<&'static str, DataFrame>,
     view: View,
 ) -> Result<Measures, MeasureError> {
-    let last = number(view.month);
-    let spans = run::numbers("month_no", number(view.first())..=last);
-    let window = run::numbers("month_no", number(view.window_from)..=last);
-    shop.insert("spans", spans);
-    shop.insert("window_months", window);
-    tables::tables(&run::run(&shop, |_| true)?)
+    tables::tables(&query(shop, &Looked::of_view(view), |_| true)?)
+}
+
+/// Runs the queries that are wanted over some months.
+fn query(
+    mut shop: BTreeMap<&'static str, DataFrame>,
+    looked: &Looked,
+    wanted: impl Fn(&str) -> bool,
+) -> Result<run::Results, MeasureError> {
+    let numbers = |months: &[Month]| run::numbers("month_no", months.iter().map(|m| number(*m)));
+    shop.insert("spans", numbers(&looked.spans));
+    shop.insert("window_months", numbers(&looked.window));
+    run::run(&shop, wanted)
 }
 
 /// Queries whose results a look back takes.
@@ -108,12 +130,10 @@ const LOOK_BACK: [&str; 8] = [
 /// # Errors
 /// As [`measure`].
 pub fn look_back(
-    mut shop: BTreeMap<&'static str, DataFrame>,
+    shop: BTreeMap<&'static str, DataFrame>,
     from: Month,
     until: Month,
 ) -> Result<Measures, MeasureError> {
-    let months = || run::numbers("month_no", number(from)..=number(until));
-    shop.insert("spans", months());
-    shop.insert("window_months", months());
-    tables::look_back(&run::run(&shop, |name| LOOK_BACK.contains(&name))?)
+    let looked = Looked::from(from, until);
+    tables::look_back(&query(shop, &looked, |name| LOOK_BACK.contains(&name))?)
 }

@@ -1,8 +1,9 @@
 //! What became of the offer, by what was offered to whom and how.
 
 use super::error::MeasureError;
-use super::run::{Reader, Results};
-use super::tables::Names;
+use super::names::Names;
+use super::reader::Reader;
+use super::run::Results;
 
 /// Offers alike in everything that the review groups by. Counts of film jobs
 /// of the window that the coating suits; '' = not recorded.

@@ -1,8 +1,11 @@
 //! People's practice: which job of theirs each was, and when they were hired.
 
+use super::coated::Rows;
 use super::error::MeasureError;
-use super::run::{Reader, Results};
-use super::tables::{Measures, Person, Rows, count, day, strings};
+use super::prices::Person;
+use super::reader::{Reader, count, day, strings};
+use super::run::Results;
+use super::tables::Measures;
 use chrono::NaiveDate;
 use std::collections::BTreeMap;
 

@@ -1,9 +1,10 @@
 //! The spells of coating work on the jobs in view, and what those came back
 //! for.
 
+use super::coated::Rows;
 use super::error::MeasureError;
-use super::run::{Reader, Results};
-use super::tables::{Rows, count, strings};
+use super::reader::{Reader, count, strings};
+use super::run::Results;
 use crate::money::Minor;
 
 /// One spell of coating work.
@@ -11,6 +12,10 @@ use crate::money::Minor;
 pub struct Spell {
     /// Place of its job among the coated ones.
     pub job: usize,
+    /// Start of the work [min since the start of 1970].
+    pub started: Option<f64>,
+    /// End of the work [min since the start of 1970].
+    pub ended: Option<f64>,
     /// Pauses within it [min].
     pub paused_minutes: Option<f64>,
     /// Air [°C].
@@ -46,6 +51,8 @@ pub struct CameBack {
 
 /// Microseconds of an hour: moments are counted in them.
 const HOUR: f64 = 3.6e9;
+/// Microseconds of a minute.
+const MINUTE: f64 = 6e7;
 
 pub(super) fn spells(results: &Results, rows: &Rows) -> Result<Vec<Spell>, MeasureError> {
     let r = Reader::new(results, "spells")?;
@@ -54,6 +61,7 @@ pub(super) fn spells(results: &Results, rows: &Rows) -> Result<Vec<Spell>, Measu
     let air = r.floats("air_temperature")?;
     let surface = r.floats("surface_temperature")?;
     let humidity = r.floats("relative_humidity")?;
+    let started = r.integers("started_at")?;
     let ended = r.integers("ended_at")?;
     let released = r.integers("released_at")?;
     let rain = r.integers("rain")?;
@@ -64,6 +72,8 @@ pub(super) fn spells(results: &Results, rows: &Rows) -> Result<Vec<Spell>, Measu
             .map(|(r, e)| (r - e) as f64 / HOUR);
         Some(Spell {
             job: *rows.get(key)?,
+            started: started[i].map(|t| t as f64 / MINUTE),
+            ended: ended[i].map(|t| t as f64 / MINUTE),
             paused_minutes: paused[i],
             air: air[i],
             surface: surface[i],

@@ -42,6 +42,17 @@ pub(super) fn name(line: &Line) -> String {
     }
 }
 
+/// The same where constants of all kinds stand together.
+pub(super) fn planning_name(line: &Line) -> String {
+    match line.constant {
+        Constant::SetupMl => "Coating, set-up a job".into(),
+        Constant::MlPerM2 => format!("Coating, {}", line.key),
+        Constant::Minutes => format!("Minutes, {}", line.key),
+        Constant::CostPerMl => "Cost per mL".into(),
+        Constant::HourlyCost => "Wage an hour".into(),
+    }
+}
+
 /// The verdict in a word or two.
 pub(super) fn verdict_word(verdict: Verdict) -> &'static str {
     match verdict {
@@ -63,14 +74,20 @@ pub(super) fn why(line: &Line, f: &Format) -> String {
             one(p.in_force.mean_absolute_error)
         )
     };
+    let differs = if line.exact {
+        "It is off by more than 2%"
+    } else {
+        "The likely range excludes it"
+    };
     match &line.why {
-        Why::PredictsBetter(p) => format!("The likely range excludes it, and {}.", errors(p)),
+        Why::PredictsBetter(p) => format!("{differs}, and {}.", errors(p)),
+        Why::Close => "What was paid is within 2% of it, about as far as single purchases differ.".into(),
         Why::NoneInForce => "None is in force.".into(),
         Why::Agrees => {
             "The likely range holds it, and would have shown an error of a tenth of a typical job.".into()
         }
         Why::PredictsNoBetter(p) => {
-            format!("The likely range excludes it, but {}: no better.", errors(p))
+            format!("{differs}, but {}: no better.", errors(p))
         }
         Why::SameDigits => "The new one is the same, to the digits in which constants are kept.".into(),
         Why::NoFigure(n) => format!(
@@ -91,7 +108,7 @@ pub(super) fn why(line: &Line, f: &Format) -> String {
         ),
         Why::PeopleDiffer => "The likely range holds it; it stays wide because people differ, however many jobs they do.".into(),
         Why::Unproven(n) => format!(
-            "The likely range excludes it, but {} of the {} {} that it takes to prove the new one.",
+            "{differs}, but {} of the {} {} that it takes to prove the new one.",
             f.count(n.have),
             f.count(n.need),
             n.of
@@ -116,7 +133,8 @@ pub(super) fn table<'a>(
 ) -> Table {
     let row = |l: &Line| {
         let of = |x: Option<f64>| x.map_or(Cell::Blank, |x| cell(l.constant, x, f));
-        let known = l.data_alone.known();
+        // A fact has no likely range.
+        let ends = l.data_alone.known().filter(|_| !l.exact);
         let off = |p: Option<f64>| p.map_or(Cell::Blank, |x| error(l.constant, x));
         vec![
             Cell::Text(l.constant.name().into()),
@@ -126,8 +144,8 @@ pub(super) fn table<'a>(
                 Figure::Known(e) => cell(l.constant, e.value, f),
                 Figure::NotEnough(n) => Cell::Missing(n.clone()),
             },
-            of(known.map(|e| e.low)),
-            of(known.map(|e| e.high)),
+            of(ends.map(|e| e.low)),
+            of(ends.map(|e| e.high)),
             Cell::Count(observations(l)),
             of(l.blended.value()),
             off(l.proof.map(|p| p.in_force.mean_absolute_error)),
@@ -159,7 +177,7 @@ pub(super) fn table<'a>(
             words_column("why", "Why"),
         ],
         rows: lines.map(row).collect(),
-        definition: "Adopt: the likely range (95%, records alone) excludes the constant in force, and a refit on what was known before each of the last months would have been off by less on the jobs of that month that rest on it. The value to adopt counts the constant in force as a few jobs, as the settings say.".into(),
+        definition: "Adopt: the likely range (95%, records alone) excludes the constant in force, and a refit on what was known before each of the last months would have been off by less on the jobs of that month that rest on it. The value to adopt counts the constant in force as a few jobs, as the settings say. What bottles cost is a fact and has no likely range: it is adopted where it is off by more than 2% and would have predicted better.".into(),
     }
 }
 

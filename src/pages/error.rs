@@ -16,6 +16,15 @@ pub enum PageError {
         /// What stands there.
         found: String,
     },
+    /// An index page that is not this program's.
+    #[error(
+        "{}: is there already and is not of this program, so it is left alone. Name another place with --out.",
+        path.display()
+    )]
+    NotAnIndex {
+        /// The file.
+        path: PathBuf,
+    },
     /// A file that is not to be overwritten is there.
     #[error("{}: is there already and was left alone. Move it away, or print the new one without --write.", path.display())]
     Exists {
@@ -23,15 +32,8 @@ pub enum PageError {
         path: PathBuf,
     },
     /// The file system refused.
-    #[error("{}: {doing} failed ({source}). Nothing of the new review is left there; an earlier one still stands.", path.display())]
-    Io {
-        /// Where.
-        path: PathBuf,
-        /// What was being done.
-        doing: &'static str,
-        /// The operating system's word.
-        source: std::io::Error,
-    },
+    #[error(transparent)]
+    Disk(#[from] crate::disk::DiskError),
     /// A chart could not be drawn.
     #[error("the chart of section {section} could not be drawn: {source}")]
     Chart {

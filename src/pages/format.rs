@@ -263,6 +263,15 @@ impl Format {
         }
     }
 
+    /// A difference of temperatures: `2.1 °C`, `3.8 °F`.
+    pub fn degrees(&self, celsius: f64) -> String {
+        let (unit, scale) = match self.system {
+            System::Metric => ("\u{b0}C", 1.0),
+            System::Us => ("\u{b0}F", 1.8),
+        };
+        format!("{}{NBSP}{unit}", self.number(celsius * scale, 1))
+    }
+
     /// Hands-on minutes: `86 min`.
     pub fn minutes(&self, minutes: f64) -> String {
         format!("{}{NBSP}min", self.number(minutes, 0))
@@ -437,6 +446,8 @@ mod tests {
         assert_eq!(us().bottle_volume(1500.0), "50.7\u{a0}US\u{a0}fl\u{a0}oz");
         assert_eq!(us().temperature(10.0), "50\u{a0}\u{b0}F");
         assert_eq!(metric().temperature(10.0), "10\u{a0}\u{b0}C");
+        assert_eq!(us().degrees(2.1), "3.8\u{a0}\u{b0}F");
+        assert_eq!(metric().degrees(-2.14), "\u{2212}2.1\u{a0}\u{b0}C");
         assert_eq!(us().minutes_range(79.6, 93.2), "80 to 93\u{a0}min");
     }
 

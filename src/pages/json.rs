@@ -1,20 +1,25 @@
 //! review.json: every figure of the page, for machines. README documents the
 //! keys; what cannot be estimated says what is missing and is never null.
 
+mod definitions;
+mod made_of;
+
 use super::Material;
 use super::constants as constant_words;
 use super::format::Format;
 use super::sections::floor as floor_words;
-use super::sections::{bottles, callbacks, durability, pace, workspace};
+use super::sections::margin as margin_words;
+use super::sections::{bottles, callbacks, durability, pace, price, workspace};
 use crate::estimate::Figure;
 use crate::findings::attach::Attach;
 use crate::findings::backtest::Backtest;
 use crate::findings::bridge::{Bridge, Moved};
 use crate::findings::certainty::Change;
+use crate::findings::coating_cost::Bought;
 use crate::findings::consumption::Consumption;
 use crate::findings::floor::Floor;
 use crate::findings::groups::{Comparison, Groups, Odds};
-use crate::findings::in_force::LeftOut;
+use crate::findings::left_out::LeftOut;
 use crate::findings::margin::Margin;
 use crate::findings::minutes::Minutes;
 use crate::findings::price_list::{Entry, PriceList};
@@ -22,6 +27,11 @@ use crate::findings::recalibrate::{Line, Recalibration};
 use crate::findings::{Lacking, Missing};
 use serde::Serialize;
 use serde_json::{Map, Value, json};
+
+/// The schema's file, beside the review's.
+pub(super) const SCHEMA_FILE: &str = "review.schema.json";
+/// JSON Schema (draft 2020-12) of the file.
+pub(super) const SCHEMA: &str = include_str!("../../reports/review.schema.json");
 
 /// The file's bytes.
 ///
@@ -32,6 +42,7 @@ pub(super) fn review(m: &Material<'_>) -> Result<Vec<u8>, serde_json::Error> {
     let s = &f.scope;
     let mut all = Map::new();
     let mut put = |key: &str, value: Value| all.insert(key.into(), value);
+    put("$schema", json!(SCHEMA_FILE));
     put("format", json!("tallycoat-review"));
     put("version", json!(1));
     put("month", json!(s.month));
@@ -40,14 +51,22 @@ pub(super) fn review(m: &Material<'_>) -> Result<Vec<u8>, serde_json::Error> {
     put("window", json!({"from": s.window_from, "until": s.month}));
     put("currency", json!(m.format.currency));
     put("fingerprint", json!(m.about.fingerprint));
-    put("lines", lines(m));
+    put("lines", made_of::lines(m));
     let mut sold = attach(&f.attach);
     maybe(&mut sold, "sample", Some(samples(&f.groups)));
     maybe(&mut sold, "groups", Some(groups(&f.groups)));
     maybe(&mut sold, "sellers", Some(&f.groups.sellers));
     maybe(&mut sold, "last_year", f.attach.last_year);
     put("attach", sold);
-    put("consumption", section(&f.consumption, consumption));
+    put("price", price::json(&f.price));
+    let mut used = section(&f.consumption, consumption);
+    let changed = f.use_change.as_ref();
+    maybe(
+        &mut used,
+        "change",
+        changed.filter(|_| f.consumption.is_ok()),
+    );
+    put("consumption", used);
     put("minutes", section(&f.minutes, minutes));
     put("pace", section(&f.pace, pace::json));
     put("pace_shop", section(&f.pace, pace::shop_json));
@@ -55,7 +74,12 @@ pub(super) fn review(m: &Material<'_>) -> Result<Vec<u8>, serde_json::Error> {
     put("workspace", section(&f.workspace, workspace::json));
     put("bottles", section(&f.bottles, bottles::json));
     put("durability", section(&f.durability, durability::json));
-    put("cost_per_ml", json!(f.prices.per_ml));
+    let bought = f.prices.bought.as_ref();
+    put("cost_per_ml", json!(Bought::figure(bought)));
+    put(
+        "cost_per_ml_paid",
+        bought.map_or_else(|| json!(Bought::figure(None)), |b| json!(b)),
+    );
     let mut earned = section(&f.margin, margin);
     if f.margin.is_ok() {
         maybe(&mut earned, "groups", Some(&f.margin_groups));
@@ -72,10 +96,12 @@ pub(super) fn review(m: &Material<'_>) -> Result<Vec<u8>, serde_json::Error> {
         Some(section(&f.price_list, price_list)),
     );
     put("underpriced", prices);
-    put("reserve", section(&f.reserve, |x| json!(x)));
+    put("noticed", json!(f.noticed));
+    put("reserve", section(&f.reserve, margin_words::reserve_json));
     put("constants", constants(&f.constants, m.format));
     put("backtest", backtest(&f.constants.backtest));
-    put("definitions", definitions());
+    put("own_questions", made_of::own_questions(m.own));
+    put("definitions", definitions::definitions());
     let mut bytes = serde_json::to_vec_pretty(&Value::Object(all))?;
     bytes.push(b'\n');
     Ok(bytes)
@@ -110,48 +136,9 @@ fn change(c: &Change) -> Value {
     maybe(&mut all, "before", c.before);
     maybe(&mut all, "usual", c.usual);
     maybe(&mut all, "difference", c.difference);
+    maybe(&mut all, "usual_low", c.range.map(|r| r.low));
+    maybe(&mut all, "usual_high", c.range.map(|r| r.high));
     all
-}
-
-fn lines(m: &Material<'_>) -> Value {
-    let l = m.ledger.lines();
-    let files: Vec<Value> = m
-        .ledger
-        .files
-        .iter()
-        .map(|file| {
-            let reasons: Map<String, Value> = file
-                .by_reason
-                .iter()
-                .map(|(r, n)| (r.code().to_string(), json!(n.lines)))
-                .collect();
-            json!({
-                "file": file.file,
-                "sha256": file.sha256,
-                "read": file.lines.read,
-                "accepted": file.lines.accepted,
-                "quarantined": file.lines.quarantined,
-                "structure": file.lines.structure,
-                "superseded": file.lines.superseded,
-                "by_reason": reasons,
-            })
-        })
-        .collect();
-    let reasons: Map<String, Value> = m
-        .ledger
-        .by_reason()
-        .into_iter()
-        .map(|(r, n)| (r.code().to_string(), json!(n)))
-        .collect();
-    json!({
-        "read": l.read,
-        "accepted": l.accepted,
-        "quarantined": l.quarantined,
-        "structure": l.structure,
-        "superseded": l.superseded,
-        "by_reason": reasons,
-        "files": files,
-    })
 }
 
 fn attach(a: &Attach) -> Value {
@@ -181,12 +168,14 @@ fn attach(a: &Attach) -> Value {
 }
 
 fn groups(g: &Groups) -> Value {
-    json!({
+    let mut all = json!({
         "film": g.film, "finish": g.finish, "class": g.class, "sample": g.sample,
         "coated_refused": g.coated_refused,
         "without_seller": g.without_seller,
         "without_sample": g.without_sample,
-    })
+    });
+    maybe(&mut all, "shop", (!g.shop.is_empty()).then_some(&g.shop));
+    all
 }
 
 /// An odds ratio of which only one end exists has no value: the end stands
@@ -314,7 +303,7 @@ fn underpriced(x: &Floor) -> Value {
         .map(|j| {
             let reasons: Vec<String> = j.reasons.iter().map(floor_words::reason).collect();
             json!({
-                "job": j.job, "shop": j.shop, "price": j.price, "floor": j.floor,
+                "job": j.job, "shop": j.shop, "sold_by": j.seller, "price": j.price, "floor": j.floor,
                 "short": j.short, "reasons": reasons,
             })
         })
@@ -370,29 +359,4 @@ pub(super) fn backtest(b: &Backtest) -> Value {
     maybe(&mut all, "minutes", b.minutes);
     maybe(&mut all, "money", b.money);
     all
-}
-
-fn definitions() -> Value {
-    json!({
-        "money": "integer minor units of the currency",
-        "estimate": "value with the interval low..high that holds the truth `level` of the time; n observations",
-        "attach.rate": "coated / eligible, eligible = finished film jobs that the coating suits; Wilson interval",
-        "attach.acceptance": "coated / offered among jobs known to have been offered; Wilson interval",
-        "attach.sample": "among jobs known to have been offered, pooled over finish and seller: Mantel-Haenszel odds ratio (Robins-Breslow-Greenland) and difference (Sato)",
-        "attach.sellers.acceptance": "a person's own share drawn towards everybody's (beta-binomial, spread integrated out); in order of names, no rank",
-        "attach.months.usual_low": "exact binomial limits at 0.9973 for that month's count at the usual rate (window without the month)",
-        "change.difference": "month less usual at level 0.9875 (four figures watched together); a share of the usual in consumption and minutes",
-        "consumption.data_alone": "mL per m2, weighted least squares with a set-up per job, variance in proportion to the area; 95% t-interval cut at 0",
-        "consumption.ml_per_m2": "the same with the constants in force as evidence; without constants, data alone",
-        "minutes.typical": "median minutes of a full job on the smoothest finish; mixed model on log minutes, REML, Kenward-Roger interval",
-        "minutes.average": "mean minutes of the same job", "minutes.plan_for": "80th percentile of the same job",
-        "cost_per_ml": "cost over mL that came to use, bottles opened in the window, left-overs included; ratio of totals",
-        "margin.contribution": "net price less coating, loaded labour, consumables, card fees and callbacks of coating work",
-        "margin.per_bay_hour": "contribution per hour of hands-on work plus the cure that the settings ask for",
-        "bridge": "from, by what the constants in force on the day of the quote assumed, to what happened; one input changed at a time, + = gained; from and the terms add up to `to` exactly",
-        "bridge_months": "the same from the month before; volume at that month's mean quote, mix and newer constants by the constants in force at its end",
-        "underpriced.floor": "(expected cost + reserve for callbacks) / (1 - floor margin - card fees), without sales tax",
-        "underpriced.price_list": "full jobs at the list prices in force at the month's end; list, floor and mend_to with tax as the shop writes prices; under: chance over 0.9, likely_under: over 0.5; would_bring: over the window's jobs at the same sales, less tax and card fees",
-        "reserve": "mean cost of coating callbacks per coated job of the window; set_aside and true_up: the month against the rest of the window",
-    })
 }

@@ -3,11 +3,16 @@
 
 mod account;
 mod constants;
+mod datapackage;
+mod do_next;
 mod error;
 mod first_screen;
 pub mod format;
 mod json;
+mod noticed;
+mod own;
 mod page;
+mod person;
 mod quarantine;
 mod quote;
 mod recalibrate;
@@ -20,18 +25,22 @@ mod unlocks;
 pub mod view;
 mod words;
 pub mod write;
+pub mod year;
 
+pub use crate::disk::File;
 pub use error::PageError;
-pub use write::File;
 
 use crate::findings::Findings;
 use crate::findings::headline::Action;
+use crate::findings::own::Asked;
+use crate::findings::person::OwnPage;
 use crate::findings::quote::Quote;
 use crate::intake::List;
 use crate::intake::ledger::Ledger;
 use crate::intake::reason::Rejected;
 use crate::settings::shop::{Money, Review};
 use format::Format;
+use std::collections::BTreeMap;
 use std::path::Path;
 
 /// What a page says about itself.
@@ -45,6 +54,28 @@ pub struct About {
     pub fingerprint: String,
     /// Sections that are left out, and what would unlock each.
     pub locked: Vec<String>,
+    /// The tables reviewed, where their lines were counted elsewhere.
+    pub elsewhere: Option<Elsewhere>,
+}
+
+/// Tables that another engine made of exports that were read there.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Elsewhere {
+    /// Folders, one a part of the chain.
+    pub folders: u64,
+    /// Their tables.
+    pub files: Vec<ElsewhereFile>,
+}
+
+/// One of them.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct ElsewhereFile {
+    /// Where it is.
+    pub file: String,
+    /// Its rows.
+    pub rows: u64,
+    /// SHA-256 of its bytes, in hexadecimal.
+    pub sha256: String,
 }
 
 /// Everything that a review is made of.
@@ -54,6 +85,8 @@ pub struct Material<'a> {
     pub findings: &'a Findings,
     /// What to do next.
     pub actions: &'a [Action],
+    /// The shop's own questions, answered.
+    pub own: &'a [Asked],
     /// Lines by state.
     pub ledger: &'a Ledger,
     /// Records that were put aside.
@@ -85,10 +118,14 @@ pub fn files(m: &Material<'_>) -> Result<Vec<File>, PageError> {
             bytes: json::review(m)?,
         },
         File {
-            path: "quarantine.csv".into(),
-            bytes: quarantine::csv(m.rejected)?,
+            path: json::SCHEMA_FILE.into(),
+            bytes: json::SCHEMA.as_bytes().to_vec(),
         },
     ];
+    // What was put aside elsewhere is listed there.
+    if m.about.elsewhere.is_none() {
+        all.extend(quarantine::files(m.ledger, m.rejected)?);
+    }
     all.push(recalibrate::proposed(m.findings)?);
     for table in page.sections.iter().flat_map(|s| &s.tables) {
         all.push(File {
@@ -96,7 +133,35 @@ pub fn files(m: &Material<'_>) -> Result<Vec<File>, PageError> {
             bytes: table.csv(scale)?,
         });
     }
+    all.extend(own::files(m.own)?);
+    all.push(File {
+        path: "tables/datapackage.json".into(),
+        bytes: datapackage::descriptor(
+            page.sections.iter().flat_map(|s| &s.tables),
+            m.own,
+            &format!("tallycoat-review-{}", m.findings.scope.month),
+            &m.format.currency,
+        )?,
+    });
     Ok(all)
+}
+
+/// The plain sentence on the month.
+pub fn lead(m: &Material<'_>) -> String {
+    view::words(&first_screen::lead(m))
+}
+
+/// A page for each of these people, to stand beside `review.html`. `names`:
+/// what a person is called, by code or by "shop/code".
+///
+/// # Errors
+/// Where a chart cannot be drawn or the template fails.
+pub fn person_files(
+    m: &Material<'_>,
+    people: &[OwnPage],
+    names: &BTreeMap<String, String>,
+) -> Result<Vec<File>, PageError> {
+    person::files(m, people, names)
 }
 
 /// What `recalibrate` prints for people.

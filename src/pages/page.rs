@@ -1,11 +1,12 @@
 //! The whole page from the findings: what stands where, and in which words.
 
+use super::do_next;
 use super::error::PageError;
 use super::first_screen;
 use super::format::{date, month};
 use super::rests_on;
 use super::sections::{self, Context, Section};
-use super::view::{PageView, Sentence, sentence};
+use super::view::{Headings, PageView, Sentence, sentence};
 use super::{About, Material};
 
 /// A page and the tables behind it.
@@ -30,29 +31,38 @@ pub(super) fn page(m: &Material<'_>) -> Result<Page, PageError> {
     };
     let mut sections = vec![
         sections::attach::section(&f.attach, &f.groups, context)?,
+        sections::price::section(&f.price, context)?,
         sections::margin::section(f, context)?,
         sections::bridge::section(&f.moved, context)?,
         sections::floor::section(&f.floor, m.money.floor_margin, context)?,
         sections::price_list::section(&f.price_list, m.money.floor_margin, context)?,
         sections::consumption::section(f, context)?,
         sections::minutes::section(f, context)?,
+        sections::planning::section(f, context),
         sections::pace::section(&f.pace, context)?,
         sections::callbacks::section(&f.callbacks, context)?,
         sections::workspace::section(&f.workspace, context)?,
         sections::bottles::section(&f.bottles, context),
         sections::durability::section(&f.durability, context)?,
     ];
+    for (id, table) in m.actions.iter().filter_map(do_next::behind) {
+        if let Some(section) = sections.iter_mut().find(|s| s.view.id == id) {
+            section.add(table, m.format);
+        }
+    }
+    sections.extend(sections::own::section(m.own, context));
     let since = f.restated.as_ref();
     sections.extend(since.map(|r| sections::restated::section(r, context)));
     let name = month(f.scope.month.first());
     let view = PageView {
+        headings: Headings::default(),
         title: format!("Coating review, {name}"),
         kicker: m.about.shop_name.clone().unwrap_or_default(),
         h1: format!("Coating review: {name}"),
         cover: cover(m),
         lead: first_screen::lead(m),
         tiles: first_screen::tiles(m),
-        do_next: first_screen::do_next(m),
+        do_next: do_next::do_next(m),
         cannot_say: first_screen::cannot_say(m),
         sections: sections.iter().map(|s| s.view.clone()).collect(),
         left_out: m.about.locked.iter().map(say).collect(),
@@ -73,6 +83,10 @@ fn cover(m: &Material<'_>) -> Sentence {
         "film jobs finished",
     );
     let aside = match lines.quarantined {
+        0 if m.about.elsewhere.is_some() => {
+            "The exports' lines were counted where the tables behind this page were made."
+                .to_string()
+        }
         0 => "Every line of the exports was used or is accounted for.".to_string(),
         n => format!(
             "{} of {} lines in the exports could not be used; quarantine.csv lists them.",
@@ -113,8 +127,12 @@ fn how_to_read() -> Vec<Sentence> {
 }
 
 fn footer(about: &About) -> Sentence {
+    let from = match about.elsewhere {
+        None => "files",
+        Some(_) => "tables made elsewhere,",
+    };
     say(format!(
-        "Made by tallycoat {} from files with fingerprint {}. The page needs no network.",
+        "Made by tallycoat {} from {from} with fingerprint {}. The page needs no network.",
         about.version, about.fingerprint
     ))
 }

@@ -1,11 +1,11 @@
 //! What `recalibrate` prints and writes.
 
+use super::File;
 use super::constants::{self, Tested};
 use super::error::PageError;
 use super::format::{Format, date, month};
 use super::json;
 use super::table::{Cell, Table};
-use super::write::File;
 use crate::estimate::Figure;
 use crate::findings::Findings;
 use crate::findings::recalibrate::{Line, effective_on};
@@ -79,8 +79,10 @@ fn row(l: &Line, f: &Format) -> Vec<String> {
     let value =
         |x: Option<f64>| x.map_or_else(|| "-".into(), |x| constants::text(l.constant, x, f));
     let likely = match &l.data_alone {
-        Figure::Known(e) => format!("{} to {}", value(Some(e.low)), value(Some(e.high))),
-        Figure::NotEnough(_) => "-".into(),
+        Figure::Known(e) if !l.exact => {
+            format!("{} to {}", value(Some(e.low)), value(Some(e.high)))
+        }
+        _ => "-".into(),
     };
     let name = match l.key.as_str() {
         "" => l.constant.name().to_string(),

@@ -3,6 +3,7 @@
 //! else.
 
 use super::view::{PageView, Piece, TableView, TileFigure};
+use super::year::IndexView;
 use askama::Template;
 use sha2::{Digest, Sha256};
 
@@ -26,6 +27,37 @@ impl Review<'_> {
     fn is_numeric(&self, table: &TableView, i: usize) -> bool {
         table.columns.get(i).is_some_and(|column| column.numeric)
     }
+}
+
+/// The template of several months' index.
+#[derive(Template)]
+#[template(path = "year.html", config = "reports/askama.toml")]
+struct Year<'a> {
+    view: &'a IndexView,
+    policy: String,
+    style: &'a str,
+    script: &'a str,
+}
+
+impl Year<'_> {
+    /// True where column `i` of the table holds numbers.
+    fn is_numeric(&self, table: &TableView, i: usize) -> bool {
+        table.columns.get(i).is_some_and(|column| column.numeric)
+    }
+}
+
+/// The whole HTML text of an index. Same view, same bytes.
+///
+/// # Errors
+/// As [`page`].
+pub fn index(view: &IndexView) -> Result<String, askama::Error> {
+    Year {
+        view,
+        policy: policy(),
+        style: STYLE,
+        script: SCRIPT,
+    }
+    .render()
 }
 
 /// The whole HTML text of a review. Same view, same bytes.

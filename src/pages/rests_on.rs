@@ -1,9 +1,9 @@
 //! What the numbers rest on: constants, prices, settings, lines and files.
 
-use super::Material;
 use super::format::{Format, date, month};
 use super::table::{Cell, Table, numbers_column, words_column};
 use super::view::{Piece, RestsOn, Sentence, sentence};
+use super::{Elsewhere, ElsewhereFile, Material};
 use crate::findings::{Prices, Source};
 use crate::intake::ledger::FileLedger;
 
@@ -13,7 +13,10 @@ fn say(text: impl AsRef<str>) -> Sentence {
 
 /// All parts.
 pub(super) fn parts(m: &Material<'_>) -> Vec<RestsOn> {
-    vec![window(m), constants(m), prices(m), lines(m), files(m)]
+    let mut all = vec![window(m), constants(m), prices(m)];
+    all.extend(read(m));
+    all.extend(super::noticed::part(m));
+    all
 }
 
 fn window(m: &Material<'_>) -> RestsOn {
@@ -104,18 +107,15 @@ fn prices(m: &Material<'_>) -> RestsOn {
 fn coating_price(p: &Prices, f: &Format) -> String {
     match (p.per_ml_from, p.per_ml_used) {
         (Source::Data, Some(x)) => {
-            let likely = p.per_ml.known().map_or_else(String::new, |e| {
+            let bottles = p.bought.map_or_else(String::new, |b| {
                 format!(
-                    ", likely {} to {}",
-                    f.money_about_exact(e.low),
-                    f.money_about_exact(e.high)
+                    " over {}, left-overs included; single bottles cost {} to {}",
+                    f.count_of(b.bottles, "bottle", "bottles"),
+                    f.money_about_exact(b.least),
+                    f.money_about_exact(b.most)
                 )
             });
-            format!(
-                "Coating: {} per mL over {}, left-overs included{likely}.",
-                f.money_about_exact(x),
-                f.count_of(p.bottles, "bottle", "bottles")
-            )
+            format!("Coating: {} per mL{bottles}.", f.money_about_exact(x))
         }
         (Source::Constants, Some(x)) => format!(
             "Coating: {} per mL, from constants.toml, as no bottle of the window has both volume and cost.",
@@ -138,6 +138,59 @@ fn wage(p: &Prices, f: &Format) -> String {
             )
         }
         _ => "Wage: not known.".into(),
+    }
+}
+
+/// Lines and files, or the tables where the lines were counted elsewhere.
+fn read(m: &Material<'_>) -> Vec<RestsOn> {
+    match &m.about.elsewhere {
+        None => vec![lines(m), files(m)],
+        Some(e) => vec![counted_elsewhere(e, m.format), tables(e, m.format)],
+    }
+}
+
+fn counted_elsewhere(e: &Elsewhere, f: &Format) -> RestsOn {
+    let mut paragraphs = vec![say(format!(
+        "This page was made from {} that the same queries gave elsewhere, in {}. How many lines the exports had, how many were put aside and why, is known there.",
+        f.count_of(e.files.len() as u64, "table", "tables"),
+        f.count_of(e.folders, "folder", "folders")
+    ))];
+    if e.folders > 1 {
+        paragraphs.push(say(
+            "The area of a full job is the median over the folders' jobs, each taken at its folder's own median: it can differ a little from the median over all jobs.",
+        ));
+    }
+    RestsOn {
+        heading: "Lines".into(),
+        paragraphs,
+        tables: Vec::new(),
+    }
+}
+
+fn tables(e: &Elsewhere, f: &Format) -> RestsOn {
+    let row = |file: &ElsewhereFile| {
+        vec![
+            Cell::Text(file.file.clone()),
+            Cell::Count(file.rows),
+            Cell::Text(file.sha256.chars().take(12).collect()),
+        ]
+    };
+    let table = Table {
+        name: "files",
+        fold: "The tables",
+        caption: "Tables read".into(),
+        columns: vec![
+            words_column("file", "File"),
+            numbers_column("rows", "Rows"),
+            words_column("fingerprint", "Fingerprint"),
+        ],
+        rows: e.files.iter().map(row).collect(),
+        definition: "Fingerprint: the first 12 digits of the file's SHA-256.".into(),
+    };
+    RestsOn {
+        heading: "Files".into(),
+        paragraphs: Vec::new(),
+        tables: vec![table.shown(f)],
     }
 }
 

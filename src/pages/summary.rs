@@ -1,7 +1,8 @@
 //! Ten lines for the terminal.
 
 use super::Material;
-use super::first_screen::{do_next, lead};
+use super::do_next::do_next;
+use super::first_screen::lead;
 use super::format::month;
 use super::view::words as plain;
 use std::path::Path;
@@ -17,6 +18,20 @@ pub(super) fn lines(m: &Material<'_>, place: &Path) -> Vec<String> {
         .into_iter()
         .map(|(r, n)| format!("{} {}", r.code(), f.count(n)))
         .collect();
+    let lines_read = match &m.about.elsewhere {
+        None => format!(
+            "{} lines read: {} accepted, {} structure, {} superseded, {} put aside",
+            f.count(l.read),
+            f.count(l.accepted),
+            f.count(l.structure),
+            f.count(l.superseded),
+            f.count(l.quarantined)
+        ),
+        Some(e) => format!(
+            "{} read; the exports' lines were counted where they were made",
+            f.count_of(e.files.len() as u64, "table", "tables")
+        ),
+    };
     let mut all = vec![
         format!(
             "{}: {}",
@@ -29,14 +44,7 @@ pub(super) fn lines(m: &Material<'_>, place: &Path) -> Vec<String> {
             f.count(a.eligible),
             f.count(a.coated)
         ),
-        format!(
-            "{} lines read: {} accepted, {} structure, {} superseded, {} put aside",
-            f.count(l.read),
-            f.count(l.accepted),
-            f.count(l.structure),
-            f.count(l.superseded),
-            f.count(l.quarantined)
-        ),
+        lines_read,
     ];
     if !reasons.is_empty() {
         all.push(format!("put aside: {}", reasons.join(", ")));

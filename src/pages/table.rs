@@ -21,6 +21,8 @@ pub enum Cell {
     FineShare(f64),
     /// A change as a share, with its sign.
     Change(f64),
+    /// A difference of two shares, in percentage points, with its sign.
+    Points(f64),
     /// Money [minor units].
     Money(f64),
     /// Money, whole minor units.
@@ -35,6 +37,8 @@ pub enum Cell {
     Minutes(f64),
     /// Area [m²].
     Area(f64),
+    /// A difference of temperatures [°C].
+    Degrees(f64),
     /// A factor, 1 = no difference.
     Factor(f64),
     /// A month.
@@ -77,6 +81,7 @@ impl Cell {
             Self::Count(n) => CellView::number(f.count(*n), *n as f64),
             Self::Share(x) => CellView::number(f.share(*x), *x),
             Self::Change(x) => CellView::number(format!("{}%", f.signed(100.0 * x, 0)), *x),
+            Self::Points(x) => CellView::number(f.points(*x), *x),
             Self::FineShare(x) => CellView::number(f.share_fine(*x), *x),
             Self::Money(x) => CellView::number(about(*x), *x),
             Self::Exact(m) => CellView::number(f.money_exact(*m), m.as_f64()),
@@ -85,13 +90,11 @@ impl Cell {
             Self::PerVolume(x) => CellView::number(f.money_about_exact(*x), *x),
             Self::Minutes(x) => CellView::number(f.minutes(*x), *x),
             Self::Area(x) => CellView::number(f.area(*x), *x),
+            Self::Degrees(x) => CellView::number(f.degrees(*x), *x),
             Self::Factor(x) => CellView::number(f.number(*x, 2), *x),
             Self::Month(m) => {
-                let first = m.first();
-                let days = first
-                    .signed_duration_since(chrono::NaiveDate::MIN)
-                    .num_days();
-                CellView::number(month_short(first), days as f64)
+                let number = 12 * m.year() + m.month() as i32;
+                CellView::number(month_short(m.first()), f64::from(number))
             }
             Self::Missing(n) => CellView::thin(words::missing_short(n, f)),
             Self::Blank => CellView::thin(""),
@@ -105,13 +108,24 @@ impl Cell {
         match self {
             Self::Text(t) => defused(t),
             Self::Count(n) => n.to_string(),
-            Self::Share(x) | Self::FineShare(x) | Self::Change(x) | Self::Factor(x) => number(*x),
-            Self::PerArea(x) | Self::Volume(x) | Self::Minutes(x) | Self::Area(x) => number(*x),
+            Self::Share(x) | Self::FineShare(x) | Self::Change(x) => number(*x),
+            Self::Points(x) | Self::Factor(x) => number(*x),
+            Self::PerArea(x) | Self::Volume(x) | Self::Minutes(x) => number(*x),
+            Self::Area(x) | Self::Degrees(x) => number(*x),
             Self::Money(x) | Self::PerVolume(x) => money(*x),
             Self::Exact(m) => money(m.as_f64()),
             Self::Month(m) => m.to_string(),
             Self::Missing(_) | Self::Blank => String::new(),
         }
+    }
+}
+
+/// The same for numbers of any size that is finite.
+pub(super) fn plain_number(x: f64) -> String {
+    if x.abs() < 1e15 {
+        number(x)
+    } else {
+        x.to_string()
     }
 }
 
@@ -179,7 +193,49 @@ pub struct Table {
     pub definition: String,
 }
 
+/// Rows of a table on the page, at most.
+const MOST_ON_PAGE: usize = 200;
+
 impl Table {
+    /// What the page shows of it: all, or the first rows and the last two,
+    /// which may be totals.
+    pub fn on_page(&self) -> Self {
+        let n = self.rows.len();
+        if n <= MOST_ON_PAGE {
+            return self.clone();
+        }
+        let first = MOST_ON_PAGE - 2;
+        self.part(|row| row < first || row + 2 >= n)
+    }
+
+    /// The rows whose places are wanted; its definition says where all are.
+    pub fn part(&self, wanted: impl Fn(usize) -> bool) -> Self {
+        let rows = self.rows.iter().enumerate();
+        let rows: Vec<Vec<Cell>> = rows
+            .filter(|(place, _)| wanted(*place))
+            .map(|(_, row)| row.clone())
+            .collect();
+        let definition = if rows.len() < self.rows.len() {
+            format!(
+                "{} of {} rows are shown here; tables/{}.csv has all. {}",
+                rows.len(),
+                self.rows.len(),
+                self.name,
+                self.definition
+            )
+        } else {
+            self.definition.clone()
+        };
+        Self {
+            name: self.name,
+            fold: self.fold,
+            caption: self.caption.clone(),
+            columns: self.columns.clone(),
+            rows,
+            definition,
+        }
+    }
+
     /// For readers.
     pub fn shown(&self, f: &Format) -> TableView {
         let column = |c: &Column| {
@@ -199,8 +255,14 @@ impl Table {
                 .map(|row| row.iter().map(|c| c.shown(f)).collect())
                 .collect(),
             definition: sentence(&self.definition),
-            sortable: self.rows.len() > 2,
+            sortable: self.rows.len() > 2 && !self.is_of_facts(),
         }
+    }
+
+    /// A list of facts, each in a unit of its own: no order but its own says
+    /// anything.
+    fn is_of_facts(&self) -> bool {
+        self.columns.first().is_some_and(|c| c.key == "what")
     }
 
     /// The table as CSV (RFC 4180, CRLF).
@@ -235,6 +297,27 @@ mod tests {
         assert_eq!(
             Cell::Text("=cmd|' /C calc'!A0".into()).plain(100),
             "'=cmd|' /C calc'!A0"
+        );
+    }
+
+    #[test]
+    fn a_long_table_is_cut_on_the_page_and_says_so() {
+        let table = |n: u64| Table {
+            name: "long",
+            fold: "",
+            caption: String::new(),
+            columns: vec![numbers_column("n", "N")],
+            rows: (0..n).map(|i| vec![Cell::Count(i)]).collect(),
+            definition: "Counts.".into(),
+        };
+        assert_eq!(table(200).on_page(), table(200));
+        let cut = table(1_000).on_page();
+        assert_eq!(cut.rows.len(), 200);
+        let last = [197, 998, 999].map(|n| vec![Cell::Count(n)]);
+        assert_eq!(cut.rows[197..], last);
+        assert_eq!(
+            cut.definition,
+            "200 of 1000 rows are shown here; tables/long.csv has all. Counts."
         );
     }
 

@@ -15,6 +15,7 @@ pub(super) struct Section {
 /// A column of the contract.
 pub(super) type Column = (Table, &'static str);
 
+const OFFERED: &[Column] = &[(Table::Jobs, "offered")];
 const PRICE: &[Column] = &[(Table::Jobs, "coating_price")];
 const AREA: &[Column] = &[(Table::Jobs, "area"), (Table::Surfaces, "area")];
 const FINISH: &[Column] = &[(Table::Jobs, "finish"), (Table::Surfaces, "finish")];
@@ -36,10 +37,14 @@ const VOLUME: &[Column] = &[(Table::Bottles, "volume")];
 const OPENED: &[Column] = &[(Table::Bottles, "opened_on")];
 
 /// The sections of a review.
-pub(super) const SECTIONS: [Section; 12] = [
+pub(super) const SECTIONS: [Section; 13] = [
     Section {
         name: "How often the coating is sold",
         needs: &[],
+    },
+    Section {
+        name: "What the price did to the answer",
+        needs: &[OFFERED, PRICE, AREA, FINISH],
     },
     Section {
         name: "What a coated job earns",

@@ -6,9 +6,36 @@
 
 use crate::charts::{Drawing, KeyEntry};
 
-/// A review page.
+/// What stands over the parts of a page.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Headings {
+    /// Written on the link that skips the header: "Skip to the review".
+    pub skip: &'static str,
+    /// Over the first screen.
+    pub first: &'static str,
+    /// Over what to do.
+    pub next: &'static str,
+    /// Over the sections.
+    pub evidence: &'static str,
+}
+
+impl Default for Headings {
+    /// Those of a review.
+    fn default() -> Self {
+        Self {
+            skip: "Skip to the review",
+            first: "This month in one minute",
+            next: "Do next",
+            evidence: "The evidence",
+        }
+    }
+}
+
+/// A page: a review, or what one person is shown.
 #[derive(Debug, Clone, Default)]
 pub struct PageView {
+    /// What stands over its parts.
+    pub headings: Headings,
     /// Title of the document: "Coating review, October 2026".
     pub title: String,
     /// Line over the heading: the shop.
@@ -274,6 +301,11 @@ impl CellView {
         }
     }
 
+    /// True where the cell is sorted by something else than what it shows.
+    pub fn has_key(&self) -> bool {
+        self.sort.is_some() && self.key() != self.text
+    }
+
     /// The sort key as the template prints it, to six digits, which is more
     /// than any cell shows; empty without one.
     pub fn key(&self) -> String {
@@ -334,5 +366,13 @@ mod tests {
         assert_eq!(CellView::number("", -20.5).key(), "-20.5");
         assert_eq!(CellView::number("", 0.0).key(), "0");
         assert_eq!(CellView::thin("3 of 10").key(), "");
+        let keyed = [
+            ("39", 39.0, false),
+            ("1,039", 1039.0, true),
+            ("52%", 0.52, true),
+        ];
+        for (text, value, keyed) in keyed {
+            assert_eq!(CellView::number(text, value).has_key(), keyed, "{text}");
+        }
     }
 }

@@ -1,25 +1,29 @@
 //! Rolling origin: each of the last months predicted by the constants in
 //! force then and by a refit on the months before it.
 
-use super::bottle_rows::bottle_rows;
-use super::estimates::{self, Basis, Time, Use};
+use super::estimates::{self, Basis, Columns, Time, TimeSheet, Use};
 use crate::estimate::Estimate;
 use crate::findings::Scope;
 use crate::findings::backtest::{Backtest, Compared, MONTHS, Pair, RANGE};
 use crate::findings::recalibrate::{Constant, LEAST_PREDICTED};
 use crate::fits::interval::sum_of_independent;
+use crate::fits::minutes::Blocks;
 use crate::fits::ratio::Ratio;
 use crate::measures::{BottleCost, CoatedJob, Measures};
 use crate::settings::constants::{Constants, Record};
 use crate::settings::month::Month;
 use crate::settings::shop::Shop;
+use chrono::NaiveDate;
 use std::collections::BTreeMap;
+use std::collections::btree_map::Entry;
 
 /// What the predictions rest on beside the month.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Past<'a> {
     /// Jobs and bottles of the months predicted and of the windows before.
     pub(super) measures: &'a Measures,
+    /// The same coated jobs as columns.
+    pub(super) columns: &'a Columns,
     pub(super) shop: &'a Shop,
     pub(super) constants: &'a Constants,
     /// Area of a full job by class [m²].
@@ -43,16 +47,59 @@ pub(super) fn backtest(past: Past<'_>, until: Month) -> Backtest {
         months.push(next);
         next = next.plus(1);
     }
+    let sheets = Sheets::of(&past, &months);
+    let refits = sheets.blocks();
+    let predict = |m: &Month| past.predict(*m, &refits);
     // Two threads: the machines that this runs on have two cores at least.
     let (a, b) = months.split_at(months.len() / 2);
     let all = std::thread::scope(|s| {
-        let early = s.spawn(|| a.iter().map(|m| past.predict(*m)).collect::<Vec<_>>());
-        let late: Vec<Predicted> = b.iter().map(|m| past.predict(*m)).collect();
-        let mut all = early.join().unwrap_or_default();
+        let early = s.spawn(|| a.iter().map(predict).collect::<Vec<_>>());
+        let late: Vec<Predicted> = b.iter().map(predict).collect();
+        let mut all = match early.join() {
+            Ok(early) => early,
+            Err(panic) => std::panic::resume_unwind(panic),
+        };
         all.extend(late);
         all
     });
     scored(past.measures, from, until, &all)
+}
+
+/// The timed jobs of all months, by the day of the record in force: refits of
+/// months under one record share their sums.
+struct Sheets(BTreeMap<Option<NaiveDate>, TimeSheet>);
+
+/// The same with their sums.
+struct Refits<'a>(BTreeMap<Option<NaiveDate>, (&'a TimeSheet, Blocks<'a>)>);
+
+impl Sheets {
+    fn of(past: &Past<'_>, months: &[Month]) -> Self {
+        let mut sheets = BTreeMap::new();
+        for scope in months.iter().filter_map(|m| past.window(*m)) {
+            let basis = past.basis(&scope);
+            let day = basis.record.map(|r| r.effective_on);
+            // A shop without a finish has no refit, and so no sheet.
+            if let Entry::Vacant(place) = sheets.entry(day)
+                && let Ok(sheet) = TimeSheet::of(&basis)
+            {
+                place.insert(sheet);
+            }
+        }
+        Self(sheets)
+    }
+
+    fn blocks(&self) -> Refits<'_> {
+        let sheets = self.0.iter();
+        let blocks = sheets.filter_map(|(day, s)| Some((*day, (s, s.blocks().ok()?))));
+        Refits(blocks.collect())
+    }
+}
+
+impl Refits<'_> {
+    fn time(&self, basis: &Basis<'_>) -> Option<Time> {
+        let (sheet, blocks) = self.0.get(&basis.record.map(|r| r.effective_on))?;
+        sheet.fit(blocks, basis).ok()
+    }
 }
 
 /// What was predicted of one month.
@@ -89,28 +136,38 @@ struct Refit<'a> {
 }
 
 impl Past<'_> {
-    fn predict(&self, month: Month) -> Predicted {
+    /// The months that a month is predicted from; `None` where there are none.
+    fn window(&self, month: Month) -> Option<Scope> {
         let window = self.shop.review.window_months;
         let back = |n: u32| month.plus(i32::try_from(n).map_or(i32::MIN / 2, |n| -n));
         let scope = Scope {
             month: month.plus(-1),
             window_from: window.map_or(self.first, back),
         };
-        if scope.month < self.first {
-            return Predicted::default();
-        }
-        let basis = Basis {
+        (scope.month >= self.first).then_some(scope)
+    }
+
+    fn basis<'b>(&'b self, scope: &'b Scope) -> Basis<'b> {
+        Basis {
             measures: self.measures,
-            scope: &scope,
+            columns: self.columns,
+            scope,
             record: self.constants.in_force(scope.month.last()),
             review: &self.shop.review,
             full_area: self.full_area,
+        }
+    }
+
+    fn predict(&self, month: Month, refits: &Refits<'_>) -> Predicted {
+        let Some(scope) = self.window(month) else {
+            return Predicted::default();
         };
+        let basis = self.basis(&scope);
         let within = |m: Month| scope.in_window(m);
         // A month that cannot be refitted has nothing to compare.
         let refit = Refit {
             used: estimates::fit_use(&basis, true, within).ok(),
-            time: estimates::fit_time(&basis, true, within).ok(),
+            time: refits.time(&basis),
             per_ml: price(self.measures, within),
             wage: self.mean_wage(within),
             basis,
@@ -210,18 +267,8 @@ impl Past<'_> {
     }
 
     fn bottles(&self, refit: &Refit<'_>, month: Month) -> Vec<(Vec<u32>, Pair)> {
-        let scope = Scope {
-            month,
-            window_from: month,
-        };
-        let basis = Basis {
-            scope: &scope,
-            ..refit.basis
-        };
-        let keep = |m: Month| m == month;
-        let Ok(rows) = bottle_rows(&basis, &keep) else {
-            return Vec::new();
-        };
+        let cellars = &self.columns.cellars;
+        let rows = cellars.gather(self.measures, &|m: Month| m == month);
         let record = self.constants.in_force(month.first());
         let pair = |row: Vec<f64>, used: f64| {
             let pair = refit.bottle_pair(&row, used, record)?;

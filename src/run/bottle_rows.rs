@@ -12,25 +12,32 @@
 //! emptied whole.
 
 mod cellar;
-mod rows;
+mod laid;
 
-use super::estimates::Basis;
 use crate::findings::consumption::BottleUse;
 use crate::fits::consumption::{Bottle, Bottles, Straddle};
 use crate::fits::error::FitError;
-use crate::measures::Draw;
+use crate::measures::Measures;
 use crate::settings::month::Month;
 use cellar::Cellar;
-use std::collections::BTreeMap;
+use laid::Laid;
+use std::collections::{BTreeMap, BTreeSet};
 
-/// Rows for the fit, and what was done.
+/// Every shop's bottles with the jobs laid to them, for any months.
+#[derive(Debug, Default)]
+pub(super) struct Cellars {
+    /// By the shop's key.
+    shops: Vec<Laid>,
+    /// Months with a job on the bottles that was not measured.
+    unmeasured: BTreeSet<Month>,
+}
+
+/// Bottles of some months as rows, and what was done.
 #[derive(Debug, Clone, Default)]
-pub(super) struct BottleRows {
-    /// `None` where no bottle has an unmeasured job.
-    pub(super) rows: Option<Bottles>,
-    pub(super) told: BottleUse,
+pub(super) struct Gathered {
     bottles: Vec<Bottle>,
     straddles: Vec<Straddle>,
+    pub(super) told: BottleUse,
 }
 
 /// What a bottle gave to unmeasured jobs, and which.
@@ -42,7 +49,55 @@ pub(super) struct Load {
     pub(super) columns: Vec<f64>,
 }
 
-impl BottleRows {
+impl Cellars {
+    pub(super) fn of(m: &Measures) -> Self {
+        let mut shops: BTreeMap<&str, Cellar<'_>> = BTreeMap::new();
+        for (i, span) in m.bottle_spans.iter().enumerate() {
+            let cellar = shops.entry(&span.shop).or_insert_with(|| Cellar::new(m));
+            cellar.bottles.push(i);
+        }
+        let mut unmeasured = BTreeSet::new();
+        for draw in &m.draws {
+            let job = &m.coated[draw.job as usize];
+            if let Some(cellar) = shops.get_mut(job.shop.as_str()) {
+                cellar.draws.push(*draw);
+            }
+            if job.used.is_none() {
+                unmeasured.insert(job.month);
+            }
+        }
+        let shops = shops.into_values().map(Cellar::close).collect();
+        Self { shops, unmeasured }
+    }
+
+    /// Rows of the bottles that were opened and emptied in months that `keep`
+    /// keeps; none where every job of them is measured.
+    pub(super) fn gather(&self, m: &Measures, keep: &dyn Fn(Month) -> bool) -> Gathered {
+        let mut all = Gathered::default();
+        if !self.unmeasured.iter().any(|month| keep(*month)) {
+            return all;
+        }
+        for laid in &self.shops {
+            all.told.by_name |= laid.by_name;
+            all.told.by_date |= !laid.by_name;
+            laid.rows(m, keep, &mut all);
+        }
+        all
+    }
+}
+
+impl Gathered {
+    /// Rows for the fit; `None` where there is no bottle.
+    ///
+    /// # Errors
+    /// [`FitError::OutOfRange`] where the fit refuses them.
+    pub(super) fn rows(self) -> Result<Option<Bottles>, FitError> {
+        if self.bottles.is_empty() {
+            return Ok(None);
+        }
+        Bottles::new(self.bottles, self.straddles).map(Some)
+    }
+
     /// The rows as loads, straddling jobs halved.
     pub(super) fn loads(&self) -> Vec<Load> {
         let load = |b: &Bottle| Load {
@@ -66,41 +121,4 @@ impl BottleRows {
         all.retain(|l| l.columns[0] > 0.0);
         all
     }
-}
-
-/// Rows of the bottles that were opened and emptied in months that `keep`
-/// keeps.
-pub(super) fn bottle_rows(
-    b: &Basis<'_>,
-    keep: &dyn Fn(Month) -> bool,
-) -> Result<BottleRows, FitError> {
-    let m = b.measures;
-    let job = |d: &Draw| &m.coated[d.job as usize];
-    let unmeasured = |d: &Draw| job(d).used.is_none() && keep(job(d).month);
-    let mut all = BottleRows::default();
-    if m.bottle_spans.is_empty() || !m.draws.iter().any(unmeasured) {
-        return Ok(all);
-    }
-    let mut shops: BTreeMap<&str, Cellar<'_>> = BTreeMap::new();
-    for (i, span) in m.bottle_spans.iter().enumerate() {
-        let cellar = shops
-            .entry(&span.shop)
-            .or_insert_with(|| Cellar::new(b, keep));
-        cellar.bottles.push(i);
-    }
-    for draw in &m.draws {
-        if let Some(cellar) = shops.get_mut(job(draw).shop.as_str()) {
-            cellar.draws.push(*draw);
-        }
-    }
-    let (mut bottles, mut straddles) = (Vec::new(), Vec::new());
-    for cellar in shops.into_values() {
-        cellar.close(&mut bottles, &mut straddles, &mut all.told);
-    }
-    if !bottles.is_empty() {
-        all.rows = Some(Bottles::new(bottles.clone(), straddles.clone())?);
-        all.bottles = bottles;
-        all.straddles = straddles;
-    }
-    Ok(all)
 }

@@ -19,20 +19,31 @@ const SEED: u64 = 20_240_613;
 /// Past jobs that are drawn from, at most: the latest ones.
 const LATEST: usize = 5_000;
 
+/// How the month reviewed lies in the data.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Reviewed {
+    /// The data end before its last week.
+    pub(super) unfinished: bool,
+    /// It is the last one with a job.
+    pub(super) is_latest: bool,
+}
+
 /// What became of the coating, and what comes next.
 pub(super) fn bottles(
     b: &Basis<'_>,
     used: Option<&Use>,
     expected: &[Expected],
     per_ml: Option<f64>,
-    unfinished: bool,
+    month: Reviewed,
 ) -> Result<Result<Bottles, Missing>, FindError> {
     let expected: Vec<Option<f64>> = expected.iter().map(|e| e.use_ml).collect();
     let basis = bottles::Basis {
         scope: b.scope,
         expected: &expected,
         per_ml,
-        needs: needs(b, used, unfinished)?,
+        needs: needs(b, used, month.unfinished)?,
+        waiting: &b.measures.waiting,
+        is_latest: month.is_latest,
     };
     bottles::find(
         &b.measures.bought,

@@ -4,6 +4,7 @@ use super::backtest::{self, Past};
 use super::estimates::{Basis, Time, Use};
 use crate::estimate::{Figure, NotEnough};
 use crate::findings::FindError;
+use crate::findings::coating_cost::Bought;
 use crate::findings::margin::LEVEL;
 use crate::findings::recalibrate::{self, Constant, Found, MATTERS, Recalibration};
 use crate::findings::{Missing, Prices};
@@ -23,8 +24,11 @@ pub(super) fn recalibration(
     let scale = past.shop.money.currency.scale() as f64;
     let mut found = of_use(b, used);
     found.extend(of_minutes(b, time));
-    let per_ml = prices.per_ml.clone().map(|x| x / scale);
-    found.push(single(Constant::CostPerMl, "bottles", per_ml));
+    let per_ml = Bought::figure(prices.bought.as_ref()).map(|x| x / scale);
+    found.push(Found {
+        exact: true,
+        ..single(Constant::CostPerMl, "bottles", per_ml)
+    });
     let wage = wage(b)?.map(|x| x / scale);
     found.push(single(Constant::HourlyCost, "jobs", wage));
     let backtest = backtest::backtest(past, b.scope.month);
@@ -48,6 +52,7 @@ fn single(constant: Constant, of: &'static str, figure: Figure) -> Found {
         blended: figure.clone(),
         data_alone: figure,
         matters: None,
+        exact: false,
         residual: None,
     }
 }
@@ -85,6 +90,7 @@ fn of_use(b: &Basis<'_>, used: Result<&Use, &Missing>) -> Vec<Found> {
         data_alone: setup.map_or_else(none, |c| c.data_alone.clone()),
         blended: setup.map_or_else(none, |c| c.blended.clone()),
         matters: typical_use(b, used.ok()).map(|ml| MATTERS * ml),
+        exact: false,
         residual: None,
     }];
     let names = b.measures.finishes.all();
@@ -100,6 +106,7 @@ fn of_use(b: &Basis<'_>, used: Result<&Use, &Missing>) -> Vec<Found> {
             data_alone: fit.map_or_else(none, |c| c.data_alone.clone()),
             blended: fit.map_or_else(none, |c| c.blended.clone()),
             matters: None,
+            exact: false,
             residual: None,
         });
     }
@@ -133,6 +140,7 @@ fn of_minutes(b: &Basis<'_>, time: Result<&Time, &Missing>) -> Vec<Found> {
             data_alone: fit.map_or_else(none, |c| c.data_alone.typical.clone()),
             blended: fit.map_or_else(none, |c| c.blended.typical.clone()),
             matters: None,
+            exact: false,
         }
     };
     let keys = keys(names, b.record, Constant::Minutes);

@@ -1,14 +1,16 @@
 //! From plain tables to fits and back: which jobs enter, as which numbers, and
 //! what each job is expected to take.
 
+mod columns;
 mod time;
 mod used;
 
-pub(super) use time::{Time, fit_time};
+pub(super) use columns::Columns;
+pub(super) use time::{Time, TimeSheet, fit_time};
 pub(super) use used::{Use, fit_use, use_by_constants};
 
 use crate::findings::Scope;
-use crate::findings::in_force::{LeftOut, Why};
+use crate::findings::left_out::{LeftOut, Why};
 use crate::findings::money::Expected;
 use crate::fits::record;
 use crate::fits::robust::Outliers;
@@ -22,6 +24,8 @@ use std::collections::BTreeMap;
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Basis<'a> {
     pub(super) measures: &'a Measures,
+    /// The same coated jobs as columns.
+    pub(super) columns: &'a Columns,
     pub(super) scope: &'a Scope,
     pub(super) record: Option<&'a Record>,
     pub(super) review: &'a Review,
@@ -50,19 +54,19 @@ impl Basis<'_> {
     /// Areas by finish [m²], one per finish of the shop.
     pub(super) fn areas(&self, job: &CoatedJob) -> Vec<f64> {
         let mut areas = vec![0.0; self.measures.finishes.all().len()];
-        for part in &job.parts {
-            areas[part.finish as usize] += part.area;
-        }
+        columns::add_parts(job, &mut areas);
         areas
+    }
+
+    /// Areas of full jobs [m²], by the classes' numbers.
+    fn full_areas(&self) -> Vec<Option<f64>> {
+        let classes = self.measures.classes.all().iter();
+        classes.map(|c| self.full_area(c)).collect()
     }
 
     /// A job's area over a full one's; 1 for a full job without an area.
     pub(super) fn covered(&self, job: &CoatedJob) -> Option<f64> {
-        let area = job.area();
-        match self.full_area(self.class(job)) {
-            Some(full) if area > 0.0 && full > 0.0 => Some(area / full),
-            _ => (job.full == Some(true)).then_some(1.0),
-        }
+        covered(self.full_area(self.class(job)), job)
     }
 
     /// The finish for which constants by class stand: gloss where the shop has
@@ -100,39 +104,55 @@ struct Entered {
     refused: Vec<LeftOut>,
 }
 
-/// Jobs of some months that have a value above 0 and what goes with it.
+/// Jobs of some months that have a value above 0, and what goes with it as
+/// `known` tells by the job's place.
 fn entered(
     b: &Basis<'_>,
     keep: impl Fn(Month) -> bool,
-    value: impl Fn(&CoatedJob) -> Option<(f64, bool)>,
+    values: &[Option<f64>],
+    known: impl Fn(usize) -> bool,
 ) -> Entered {
     let mut all = Entered::default();
-    for (i, job) in b.measures.coated.iter().enumerate() {
-        let why = match value(job).filter(|_| keep(job.month)) {
+    for (i, (value, month)) in values.iter().zip(&b.columns.month).enumerate() {
+        let why = match value.filter(|_| keep(*month)) {
             None => continue,
-            Some((x, _)) if x <= 0.0 => Why::Zero,
-            Some((_, false)) => Why::NoArea,
-            Some((_, true)) => {
+            Some(x) if x <= 0.0 => Why::Zero,
+            Some(_) if !known(i) => Why::NoArea,
+            Some(_) => {
                 all.rows.push(i);
                 continue;
             }
         };
         all.refused.push(LeftOut {
-            job: job.job.clone(),
+            job: b.measures.coated[i].job.clone(),
             why,
         });
     }
     all
 }
 
+/// A job's area over that of a full one of its class; 1 for a full job without
+/// an area.
+fn covered(full_area: Option<f64>, job: &CoatedJob) -> Option<f64> {
+    let area = job.area();
+    match full_area {
+        Some(full) if area > 0.0 && full > 0.0 => Some(area / full),
+        _ => (job.full == Some(true)).then_some(1.0),
+    }
+}
+
 /// Share of each finish in a job's area.
 fn shares(b: &Basis<'_>, job: &CoatedJob) -> Vec<f64> {
     let mut areas = b.areas(job);
+    to_shares(&mut areas);
+    areas
+}
+
+fn to_shares(areas: &mut [f64]) {
     let total: f64 = areas.iter().sum();
     if total > 0.0 {
         areas.iter_mut().for_each(|a| *a /= total);
     }
-    areas
 }
 
 /// What every coated job is expected to take, in their order.

@@ -4,32 +4,40 @@
 mod backtest;
 mod bottle_rows;
 mod bottles;
+mod cells;
+mod chain;
 mod constants;
 mod earlier;
 mod estimates;
 mod find;
+mod made;
+mod money;
+mod own;
 mod pace;
+mod person;
+mod price;
 mod price_list;
+mod prices;
 mod quote;
 mod read;
 mod recalibrate;
 mod sales;
+mod same_work;
+mod use_change;
 mod workmanship;
+mod year;
 
 pub use crate::error::Error;
 
+pub use cells::cells;
 pub use quote::quote;
 pub use recalibrate::recalibrate;
 
 use crate::findings::Scope;
-use crate::findings::{headline, restated};
-use read::Folder;
-
 use crate::intake::{self, Progress};
 use crate::invent::{Plan, invent_into};
 use crate::measures::Span;
-use crate::pages::format::Format;
-use crate::pages::{self, About, Material};
+use crate::pages;
 use crate::settings::command::{CheckArgs, InventArgs, MapArgs, ReviewArgs};
 use crate::settings::constants::Constants;
 use crate::settings::month::Month;
@@ -48,54 +56,42 @@ pub struct Reviewed {
     pub quarantined: u64,
 }
 
-/// Reads a folder and writes the review of a month.
+/// Reads a folder and writes the review of a month, or of several with an index.
 ///
 /// # Errors
 /// Everything that [`Error`] names; what stood at the place before then still
 /// stands.
 pub fn review(args: &ReviewArgs, progress: &mut dyn FnMut(Progress)) -> Result<Reviewed, Error> {
-    let Folder {
-        shop,
-        constants,
-        ledger,
-        rejected,
-        span,
-        scope,
-        measured,
-        history,
-    } = read::read(&args.folder, args.month, progress)?;
-    let mut findings = find::find(&measured, &scope, span, &shop, &constants, &history)?;
-    let before = earlier::read(&args.folder, scope.month.plus(-1));
-    findings.restated =
-        before.map(|e| restated::find(&e, &findings.attach, findings.earned_before));
-    let actions = headline::actions(&findings);
-    let format = Format::new(shop.page.system, shop.money.currency.clone());
-    let about = About {
-        shop_name: shop.page.shop_name.clone(),
-        version: env!("CARGO_PKG_VERSION"),
-        fingerprint: fingerprint(ledger.files.iter().map(|f| f.sha256.as_str())),
-        locked: pages::locked(&ledger),
+    if args.months.is_some() || args.year.is_some() {
+        return year::review(args, progress);
+    }
+    let (folder, own) = match args.cells.as_slice() {
+        [] => {
+            let read = chain::read(args, progress)?;
+            let scope = scope(args.month, read.span, &read.shop)?;
+            let own = own::all(&args.folder, &read.tables, &scope);
+            (read::measured(read, scope)?, own)
+        }
+        parts => {
+            let folder = cells::read(&args.folder, parts, args.month)?;
+            (folder, own::none(&args.folder))
+        }
     };
-    let material = Material {
-        findings: &findings,
-        actions: &actions,
-        ledger: &ledger,
-        rejected: &rejected,
-        money: &shop.money,
-        review: &shop.review,
-        format: &format,
-        about: &about,
+    let month = folder.scope.month;
+    let chain = !args.more.is_empty();
+    let place = match &args.out {
+        Some(out) => out.clone(),
+        None if chain => return Err(Error::ChainOut),
+        None => args.folder.join("reviews").join(month.to_string()),
     };
-    let place = args.out.clone().unwrap_or_else(|| {
-        let reviews = args.folder.join("reviews");
-        reviews.join(scope.month.to_string())
-    });
-    pages::write::replace(&place, &pages::files(&material)?)?;
-    Ok(Reviewed {
-        summary: pages::summary(&material, &place),
-        quarantined: ledger.lines().quarantined,
-        place,
-    })
+    // What one shop's earlier review said is not what the chain's did.
+    let before = match chain {
+        true => None,
+        false => earlier::read(&args.folder, month.plus(-1)),
+    };
+    let made = made::made(folder, &own, &args.person, before, &place)?;
+    pages::write::replace(&place, &made.files)?;
+    Ok(made.reviewed)
 }
 
 /// The month reviewed and its window.

@@ -1,5 +1,7 @@
 //! People: the timed jobs of the window become each person's figures.
 
+mod course;
+
 use super::estimates::{Basis, Time, Use};
 use crate::estimate::{Figure, NotEnough};
 use crate::findings::pace::{
@@ -7,7 +9,6 @@ use crate::findings::pace::{
 };
 use crate::findings::{FindError, Missing};
 use crate::fits::collinear::Rank;
-use crate::fits::control::{Side, ewma};
 use crate::fits::discovery::Rule;
 use crate::fits::error::FitError;
 use crate::fits::learning;
@@ -16,7 +17,9 @@ use crate::fits::pace::{self as fit, Paces, Params, People, Sums};
 use crate::fits::ratio::Ratio;
 use crate::fits::shrink::{self, spread};
 use crate::measures::{self, CoatedJob};
+use crate::money::Minor;
 use chrono::Months;
+use course::{drift, long_pauses, own_months, paused_jobs};
 use nalgebra::{DMatrix, DVector};
 
 /// Level of every range in this section.
@@ -25,12 +28,24 @@ const LEVEL: f64 = 0.95;
 const SEED: u64 = 20_240_607;
 /// Simulated shops.
 const SIMULATED: u32 = 40;
-/// A pause within a spell that counts as long [min].
-const LONG_PAUSE: f64 = 30.0;
-/// Least jobs before the month for a drift.
-const LEAST_BEFORE: usize = 8;
-/// Least jobs in the month for a drift.
-const LEAST_IN_MONTH: usize = 3;
+
+/// What time and coating cost, where known.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Prices {
+    /// Wage of those who are not on the list [minor units per hour].
+    pub(super) wage: Option<f64>,
+    /// Loaded labour = wage × this.
+    pub(super) loading: f64,
+    /// Coating [minor units per mL].
+    pub(super) per_ml: Option<f64>,
+}
+
+impl Prices {
+    fn hourly(&self, own: Option<&Minor>) -> Option<f64> {
+        let wage = own.map(|w| w.as_f64()).or(self.wage)?;
+        Some(wage * self.loading)
+    }
+}
 
 /// A person's timed jobs, done alone.
 struct Person<'a> {
@@ -60,6 +75,7 @@ pub(super) fn pace(
     b: &Basis<'_>,
     used: Option<&Use>,
     time: Result<&Time, &Missing>,
+    prices: Prices,
 ) -> Result<Result<PacePeople, Missing>, FindError> {
     let time = match time {
         Ok(time) => time,
@@ -69,7 +85,7 @@ pub(super) fn pace(
     let params = Params {
         slow: SLOW,
         level: LEVEL,
-        ..Params::default()
+        prior_scale: b.review.pace_prior_scale,
     };
     let each: Vec<Sums> = crew.people.iter().map(|p| p.sums.clone()).collect();
     let people = People::new(&each, &crew.shared)?;
@@ -80,14 +96,16 @@ pub(super) fn pace(
     let spreads = spreads(&crew.people, people.columns())?;
     let callbacks = callbacks(b, &crew.people)?;
     let sight = sight(&crew.people, &people, &paces, params)?;
+    let paused = paused_jobs(b.measures);
     let mut all = Vec::with_capacity(crew.people.len());
     for (g, person) in crew.people.iter().enumerate() {
-        let mut one = of_person(b, person, used);
+        let mut one = of_person(b, person, used, prices);
         if let Some(p) = paces.people.get(g) {
             one.pace = p.factor.into();
             one.chance_slow = p.chance_slow;
             one.chance_quick = p.chance_quick;
         }
+        one.long_pauses = long_pauses(&paused, person);
         one.drift = drift(b, person, paces.within.value, one.new)?;
         add_practice(&mut one, person)?;
         add_spread(&mut one, spreads.get(g));
@@ -102,6 +120,9 @@ pub(super) fn pace(
         within: paces.within,
         shared_jobs: crew.shared.jobs,
         sight,
+        prior_scale: params.prior_scale,
+        months: b.scope.months(),
+        per_ml: prices.per_ml,
     };
     find(all, whole).map(Ok)
 }
@@ -180,7 +201,7 @@ fn only(sums: &Sums, kept: &[usize]) -> Sums {
 }
 
 /// What can be said of a person without the others.
-fn of_person(b: &Basis<'_>, person: &Person<'_>, used: Option<&Use>) -> Fitted {
+fn of_person(b: &Basis<'_>, person: &Person<'_>, used: Option<&Use>, prices: Prices) -> Fitted {
     let m = b.measures;
     let over: Vec<f64> = person.jobs.iter().filter_map(|j| j.over).collect();
     let mean = over.iter().sum::<f64>() / over.len().max(1) as f64;
@@ -210,7 +231,11 @@ fn of_person(b: &Basis<'_>, person: &Person<'_>, used: Option<&Use>) -> Fitted {
         used_low: use_of(OVERUSE_LEVEL).known().map(|e| e.low),
         callbacks: none("callbacks of coated jobs"),
         callbacks_chance: 0.0,
-        long_pauses: long_pauses(m, person),
+        long_pauses: 0,
+        months: own_months(person),
+        minutes: person.jobs.iter().filter_map(|j| j.job.minutes).sum(),
+        used_ml: person.jobs.iter().filter_map(|j| j.job.used).sum(),
+        hourly: prices.hourly(m.wages.get(person.key)),
     }
 }
 
@@ -229,41 +254,6 @@ fn use_over(b: &Basis<'_>, person: &Person<'_>, used: Option<&Use>, level: f64) 
         |_| NotEnough::new(took.len() as u64, LEAST_JOBS, "measured jobs").into(),
         Figure::from,
     )
-}
-
-fn long_pauses(m: &measures::Measures, person: &Person<'_>) -> u64 {
-    let long = |s: &&measures::Spell| s.paused_minutes.is_some_and(|p| p >= LONG_PAUSE);
-    let mut paused: Vec<usize> = m.spells.iter().filter(long).map(|s| s.job).collect();
-    paused.sort_unstable();
-    let own = person
-        .jobs
-        .iter()
-        .filter(|j| paused.binary_search(&j.place).is_ok());
-    own.count() as u64
-}
-
-/// The month's jobs against the person's own past, in the order of practice.
-fn drift(b: &Basis<'_>, person: &Person<'_>, within: f64, new: bool) -> Result<Drift, FindError> {
-    let of = |now: bool| -> Vec<f64> {
-        let jobs = person
-            .jobs
-            .iter()
-            .filter(|j| (j.job.month == b.scope.month) == now);
-        jobs.filter_map(|j| j.over).collect()
-    };
-    let (before, month) = (of(false), of(true));
-    if new || before.len() < LEAST_BEFORE || month.len() < LEAST_IN_MONTH {
-        return Ok(Drift::NotEnough);
-    }
-    let centre = before.iter().sum::<f64>() / before.len() as f64;
-    // The own past is an estimate too; its error is common to all points.
-    let sigma = within * (1.0 + month.len() as f64 / before.len() as f64).sqrt();
-    let chart = ewma::chart(&month, centre, sigma, ewma::Params::default())?;
-    Ok(match chart.last().map(|p| p.side) {
-        Some(Side::Above) => Drift::Slower,
-        Some(Side::Below) => Drift::Quicker,
-        _ => Drift::Steady,
-    })
 }
 
 /// The learning curve of a new person.

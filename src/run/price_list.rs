@@ -1,7 +1,7 @@
 //! The entries of the price list, each with what such work is expected to cost.
 
 use super::estimates::{Basis, Time, Use};
-use crate::estimate::{Figure, NotEnough};
+use crate::estimate::NotEnough;
 use crate::findings::Prices;
 use crate::findings::list_price::Rule;
 use crate::findings::price_list::Candidate;
@@ -114,14 +114,8 @@ impl Costs<'_> {
 
     fn per_ml(&self) -> Result<Uncertain, NotEnough> {
         let none = || NotEnough::new(0, 1, "prices of the coating");
-        match &self.prices.per_ml {
-            Figure::Known(e) if e.n > 1 => Ok(Uncertain::of(e, (e.n - 1) as f64)),
-            _ => self
-                .prices
-                .per_ml_used
-                .map(Uncertain::exact)
-                .ok_or_else(none),
-        }
+        let paid = self.prices.per_ml_used;
+        paid.map(Uncertain::exact).ok_or_else(none)
     }
 
     fn use_ml(&self, class: &str, finish: &str) -> Result<Uncertain, NotEnough> {

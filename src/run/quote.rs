@@ -2,8 +2,11 @@
 //! force.
 
 use super::Error;
-use super::estimates::{self, Basis, Time, Use};
-use super::find::{self, allow};
+use super::estimates::{self, Basis, Columns, Time, Use};
+use super::find::allow;
+use super::made;
+use super::money::accounts;
+use super::prices::{prices, rates};
 use super::read::{self, Folder};
 use super::sales;
 use crate::findings::Prices;
@@ -17,7 +20,6 @@ use crate::intake::Progress;
 use crate::measures::{self, CoatedJob, Rework};
 use crate::money::Minor;
 use crate::pages;
-use crate::pages::format::Format;
 use crate::settings::command::{FinishArg, QuoteArgs};
 use crate::settings::constants::Record;
 use crate::units::{M2_PER_FT2, System};
@@ -44,7 +46,7 @@ pub fn quote(args: &QuoteArgs, progress: &mut dyn FnMut(Progress)) -> Result<Str
     let parts = parts(args, full, system)?;
     let job = job(&mut folder, &args.class, &parts, full);
     let quote = worked_out(&folder, record.as_ref(), &full_area, &job, args, parts)?;
-    let format = Format::new(system, folder.shop.money.currency.clone());
+    let format = made::format(&folder.shop);
     if args.json {
         Ok(pages::quote_json(&quote, &format)?)
     } else {
@@ -159,8 +161,10 @@ fn worked_out(
     parts: Vec<Part>,
 ) -> Result<Quote, Error> {
     let (m, shop, scope) = (&folder.measured, &folder.shop, &folder.scope);
+    let columns = Columns::of(m);
     let basis = Basis {
         measures: m,
+        columns: &columns,
         scope,
         record,
         review: &shop.review,
@@ -169,10 +173,10 @@ fn worked_out(
     let used = allow(estimates::fit_use(&basis, true, |x| scope.in_window(x)))?;
     let time = allow(estimates::fit_time(&basis, true, |x| scope.in_window(x)))?;
     let (used, time) = (used.ok(), time.ok());
-    let prices = find::prices(m, scope, record, shop)?;
+    let prices = prices(m, scope, record, shop);
     let expected = estimates::expected(&basis, used.as_ref(), time.as_ref());
-    let rates = find::rates(&prices);
-    let accounts = find::accounts(m, shop, &expected, &rates);
+    let rates = rates(&prices);
+    let accounts = accounts(m, shop, &expected, &rates);
     let reserve = sales::reserve(m, &accounts, &rates, scope)?;
     let rule = Rule {
         names: m,

@@ -2,12 +2,14 @@
 //! starts from.
 
 use super::Error;
-use super::backtest;
+use super::cells::{look_back_from, view};
 use crate::findings::Scope;
+use crate::intake::List;
 use crate::intake::ledger::Ledger;
 use crate::intake::reason::Rejected;
 use crate::intake::{self, Intake, Progress};
-use crate::measures::{self, Measures, Span, View};
+use crate::measures::{self, Measures, Span};
+use crate::pages::Elsewhere;
 use crate::settings::constants::Constants;
 use crate::settings::contract::Table;
 use crate::settings::month::Month;
@@ -22,6 +24,10 @@ pub(super) struct Folder {
     pub(super) constants: Constants,
     pub(super) ledger: Ledger,
     pub(super) rejected: Vec<Rejected>,
+    /// What is odd and was taken as it stands.
+    pub(super) odd: List,
+    /// Where the tables were made elsewhere: these.
+    pub(super) elsewhere: Option<Elsewhere>,
     pub(super) span: Option<Span>,
     pub(super) scope: Scope,
     /// The window and the month before.
@@ -31,13 +37,28 @@ pub(super) struct Folder {
     pub(super) history: Measures,
 }
 
-/// Reads and measures a folder for a month, the latest where none is asked
-/// for.
-pub(super) fn read(
-    folder: &Path,
-    month: Option<Month>,
-    progress: &mut dyn FnMut(Progress),
-) -> Result<Folder, Error> {
+/// The name of a folder, by which a shop goes that its exports do not name.
+pub(super) fn folder_name(folder: &Path) -> String {
+    let whole = folder.canonicalize().ok();
+    let name = whole.as_deref().unwrap_or(folder).file_name();
+    name.map_or_else(String::new, |n| n.to_string_lossy().into_owned())
+}
+
+/// A folder's exports, read.
+#[derive(Clone)]
+pub(super) struct Exports {
+    pub(super) shop: Shop,
+    pub(super) constants: Constants,
+    pub(super) ledger: Ledger,
+    pub(super) rejected: Vec<Rejected>,
+    pub(super) odd: List,
+    pub(super) span: Option<Span>,
+    /// The contract's tables by name.
+    pub(super) tables: BTreeMap<&'static str, DataFrame>,
+}
+
+/// Reads a folder's exports by its settings.
+pub(super) fn exports(folder: &Path, progress: &mut dyn FnMut(Progress)) -> Result<Exports, Error> {
     let shop = Shop::read(folder)?;
     let constants = Constants::read(folder)?;
     let read = intake::read(folder, &shop, progress)?;
@@ -46,26 +67,47 @@ pub(super) fn read(
         frames,
         ledger,
         quarantine: rejected,
+        odd,
         ..
     } = read;
     let span = measures::span(frames.of(Table::Jobs))?;
-    let scope = super::scope(month, span, &shop)?;
     let tables = frames.into_inner().into_iter();
-    let tables: BTreeMap<&'static str, DataFrame> = tables.map(|(t, f)| (t.name(), f)).collect();
-    let view = View {
-        month: scope.month,
-        window_from: scope.window_from,
-    };
-    let measured = measures::measure(tables.clone(), view)?;
-    let first = span.map_or(scope.window_from, |s| Month::of(s.first));
-    let from = backtest::from(scope.month, shop.review.window_months, first);
-    let history = measures::look_back(tables, from, scope.month)?;
-    Ok(Folder {
+    Ok(Exports {
         shop,
         constants,
         ledger,
         rejected,
+        odd,
         span,
+        tables: tables.map(|(t, f)| (t.name(), f)).collect(),
+    })
+}
+
+/// Reads and measures a folder for a month, the latest where none is asked
+/// for.
+pub(super) fn read(
+    folder: &Path,
+    month: Option<Month>,
+    progress: &mut dyn FnMut(Progress),
+) -> Result<Folder, Error> {
+    let read = exports(folder, progress)?;
+    let scope = super::scope(month, read.span, &read.shop)?;
+    measured(read, scope)
+}
+
+/// Measures exports for a month.
+pub(super) fn measured(read: Exports, scope: Scope) -> Result<Folder, Error> {
+    let measured = measures::measure(read.tables.clone(), view(&scope))?;
+    let from = look_back_from(&scope, read.span, &read.shop);
+    let history = measures::look_back(read.tables, from, scope.month)?;
+    Ok(Folder {
+        shop: read.shop,
+        constants: read.constants,
+        ledger: read.ledger,
+        rejected: read.rejected,
+        odd: read.odd,
+        elsewhere: None,
+        span: read.span,
         scope,
         measured,
         history,

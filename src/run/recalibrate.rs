@@ -2,10 +2,10 @@
 
 use super::Error;
 use super::find;
+use super::made;
 use super::read;
 use crate::intake::Progress;
 use crate::pages;
-use crate::pages::format::Format;
 use crate::settings::adopt::{self, Adopted};
 use crate::settings::command::RecalibrateArgs;
 
@@ -19,15 +19,8 @@ pub fn recalibrate(
     progress: &mut dyn FnMut(Progress),
 ) -> Result<String, Error> {
     let f = read::read(&args.folder, args.month, progress)?;
-    let findings = find::find(
-        &f.measured,
-        &f.scope,
-        f.span,
-        &f.shop,
-        &f.constants,
-        &f.history,
-    )?;
-    let format = Format::new(f.shop.page.system, f.shop.money.currency.clone());
+    let findings = find::find(&f)?;
+    let format = made::format(&f.shop);
     let found = &findings.constants;
     let adopted = match (&found.proposed, args.adopt) {
         (Some(record), true) => Some(adopt::append(&args.folder, record)?),

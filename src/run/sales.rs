@@ -1,7 +1,7 @@
 //! What quotes assumed beside what happened, and the price list against what
 //! the work takes.
 
-use super::find::Money;
+use super::money::Money;
 use super::price_list::Costs;
 use crate::findings::bridge::{self, Dated, JobBridge, Moved, Standard};
 use crate::findings::margin::Accounted;

@@ -6,11 +6,10 @@
 
 use super::constants::{Constants, Record};
 use super::error::{SettingsError, Source};
+use crate::disk::Place;
 use serde::Serialize;
 use std::collections::BTreeMap;
-use std::fs::{self, File};
-use std::io::{self, Read, Write};
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 const FILE: &str = "constants.toml";
 
@@ -78,55 +77,14 @@ pub enum Adopted {
 /// [`SettingsError::NotWritten`] where the file system refuses; the file's own
 /// faults. In each case the file stands as it did.
 pub fn append(folder: &Path, record: &Record) -> Result<Adopted, SettingsError> {
+    let held = Place::of(&folder.join(FILE))?.hold()?;
     let path = folder.join(FILE);
-    let failed = |source| SettingsError::NotWritten {
-        file: path.clone(),
-        source,
+    let earlier = Source::read(path.clone())?.map_or_else(String::new, |s| s.text);
+    let Some(next) = appended(&path, &earlier, record)? else {
+        return Ok(Adopted::Already);
     };
-    loop {
-        let Some(mut held) = hold(&path).map_err(failed)? else {
-            // Another run has moved a new file in meanwhile.
-            continue;
-        };
-        let mut earlier = String::new();
-        held.read_to_string(&mut earlier).map_err(failed)?;
-        let Some(next) = appended(&path, &earlier, record)? else {
-            return Ok(Adopted::Already);
-        };
-        move_in(&path, &held, &next).map_err(failed)?;
-        return Ok(Adopted::Appended);
-    }
-}
-
-/// Opens the file (an empty one where there is none) and waits until no other
-/// run holds it; `None` where the path then names another file.
-fn hold(path: &Path) -> io::Result<Option<File>> {
-    let file = File::options()
-        .read(true)
-        .append(true)
-        .create(true)
-        .open(path)?;
-    file.lock()?;
-    let same = match File::open(path) {
-        Ok(now) => is_same(&file, &now)?,
-        Err(e) if e.kind() == io::ErrorKind::NotFound => false,
-        Err(e) => return Err(e),
-    };
-    Ok(same.then_some(file))
-}
-
-#[cfg(unix)]
-fn is_same(a: &File, b: &File) -> io::Result<bool> {
-    use std::os::unix::fs::MetadataExt;
-    let (a, b) = (a.metadata()?, b.metadata()?);
-    Ok((a.dev(), a.ino()) == (b.dev(), b.ino()))
-}
-
-/// Where files have no number of their own, the same length must do: a record
-/// only ever adds to it.
-#[cfg(not(unix))]
-fn is_same(a: &File, b: &File) -> io::Result<bool> {
-    Ok(a.metadata()?.len() == b.metadata()?.len())
+    held.replace_file(next.as_bytes())?;
+    Ok(Adopted::Appended)
 }
 
 /// The earlier text with the record behind it; `None` where it stands there.
@@ -163,25 +121,11 @@ fn appended(path: &Path, earlier: &str, record: &Record) -> Result<Option<String
     Ok(Some(next))
 }
 
-fn move_in(path: &Path, held: &File, text: &str) -> io::Result<()> {
-    let folder: PathBuf = match path.parent() {
-        Some(p) if !p.as_os_str().is_empty() => p.to_path_buf(),
-        _ => PathBuf::from("."),
-    };
-    let mut new = tempfile::Builder::new()
-        .prefix(".constants.new-")
-        .tempfile_in(folder)?;
-    new.write_all(text.as_bytes())?;
-    new.as_file().sync_all()?;
-    fs::set_permissions(new.path(), held.metadata()?.permissions())?;
-    new.persist(path).map_err(|e| e.error)?;
-    Ok(())
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
     use chrono::NaiveDate;
+    use std::fs;
 
     fn record(year: i32, month: u32) -> Record {
         Record {

@@ -27,24 +27,62 @@ pub enum Command {
     Recalibrate(RecalibrateArgs),
     /// What a job to come takes and costs, and where each number comes from
     Quote(QuoteArgs),
+    /// Write what the queries give as CSV, for a review with --cells
+    Cells(CellsArgs),
     /// Make an invented shop with a known truth, for trials and tests
     Invent(InventArgs),
 }
 
+/// The most months that one run reviews: ten years.
+const MOST_MONTHS: i64 = 120;
+
 /// Flags of `review`.
-#[derive(Debug, Clone, Args)]
+#[derive(Debug, Clone, Default, Args)]
 pub struct ReviewArgs {
     /// Folder that holds the exports
     pub folder: PathBuf,
+    /// Further folders, each of other shops of one chain: one review of all of them, in --out. A shop
+    /// that its exports do not name bears its folder's name
+    #[arg(value_name = "FOLDER", requires = "out", conflicts_with_all = ["months", "year", "cells"])]
+    pub more: Vec<PathBuf>,
     /// Month to review, as 2026-10 [default: the latest in the data]
     #[arg(long, value_name = "YYYY-MM", value_parser = parse_month)]
     pub month: Option<Month>,
-    /// Where to put the review [default: FOLDER/reviews/YYYY-MM]
+    /// Review that many months, up to --month, and write an index page of them
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=MOST_MONTHS))]
+    pub months: Option<u16>,
+    /// Review every month of a year, and write an index page of them
+    #[arg(long, value_name = "YYYY", conflicts_with_all = ["month", "months"],
+          value_parser = clap::value_parser!(i32).range(1..=9999))]
+    pub year: Option<i32>,
+    /// Where to put the review, or with --months and --year the folder that holds one for each
+    /// month [default: FOLDER/reviews/YYYY-MM]
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
+    /// Review tables that the queries gave elsewhere, in place of FOLDER's exports; again for each
+    /// part of a chain. FOLDER then holds the settings alone
+    #[arg(long, value_name = "DIR", conflicts_with_all = ["months", "year"])]
+    pub cells: Vec<PathBuf>,
+    /// Also write a page to show to this person, person-CODE.html beside review.html; again for
+    /// others. Where there are several shops: SHOP/CODE
+    #[arg(long, value_name = "CODE", conflicts_with_all = ["months", "year"])]
+    pub person: Vec<String>,
     /// Exit with status 3 where any line was put aside
     #[arg(long)]
     pub strict: bool,
+}
+
+/// Flags of `cells`.
+#[derive(Debug, Clone, Args)]
+pub struct CellsArgs {
+    /// Folder that holds the exports
+    pub folder: PathBuf,
+    /// Month of the review to come, as 2026-10 [default: the latest in the data]
+    #[arg(long, value_name = "YYYY-MM", value_parser = parse_month)]
+    pub month: Option<Month>,
+    /// Where to put the tables
+    #[arg(long, value_name = "DIR")]
+    pub out: PathBuf,
 }
 
 /// Flags of `recalibrate`.

@@ -54,13 +54,8 @@ pub enum SettingsError {
         source_of_it: String,
     },
     /// The file cannot be written; it stands as it did.
-    #[error("{}: cannot be written ({source}). It stands as it did.", file.display())]
-    NotWritten {
-        /// The settings file.
-        file: PathBuf,
-        /// The operating system's word.
-        source: std::io::Error,
-    },
+    #[error(transparent)]
+    NotWritten(#[from] crate::disk::DiskError),
     /// The month asked for is not a month.
     #[error("--month {found}: expected a year and a month, as in 2026-10")]
     Month {

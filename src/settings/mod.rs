@@ -7,6 +7,7 @@ pub mod constants;
 pub mod contract;
 mod error;
 pub mod month;
+pub mod questions;
 mod raw;
 pub mod shop;
 

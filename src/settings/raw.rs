@@ -134,6 +134,7 @@ pub(super) struct RawReview {
     pub(super) data_until: Option<toml::value::Datetime>,
     pub(super) outliers: Option<String>,
     pub(super) evidence_jobs: Option<f64>,
+    pub(super) pace_prior_scale: Option<f64>,
 }
 
 #[derive(Debug, Default, Deserialize)]
@@ -150,4 +151,7 @@ pub(super) struct RawWorkspace {
 pub(super) struct RawPage {
     pub(super) units: Option<System>,
     pub(super) shop_name: Option<String>,
+    pub(super) decimal: Option<String>,
+    pub(super) thousands: Option<String>,
+    pub(super) names: BTreeMap<String, String>,
 }

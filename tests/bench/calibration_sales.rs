@@ -14,9 +14,11 @@ use std::fmt::Write as _;
 use std::fs;
 use std::path::Path;
 use tallycoat::findings::groups::{self, Odds};
+use tallycoat::findings::price::{self, Listed, Offered};
 use tallycoat::fits::proportion;
 use tallycoat::invent::{Plan, invent_into};
-use tallycoat::measures::OfferCount;
+use tallycoat::measures::{OfferCount, PricedOffers};
+use tallycoat::money::Minor;
 use tallycoat::run;
 use tallycoat::settings::command::ReviewArgs;
 use tallycoat::settings::constants::Constants;
@@ -142,6 +144,79 @@ fn sample(n: u64, effect: Effect, shops: u32, seed: u64) -> Cover {
     cover
 }
 
+/// Offers with a price: three classes, three finishes and three sellers that
+/// differ, prices about the list by a tenth and a half, log odds of a yes by
+/// `slope` per log price.
+fn priced_offers(n: u64, slope: f64, rng: &mut ChaCha8Rng) -> Vec<(PricedOffers, i64)> {
+    let mut effects =
+        |k: usize| -> Vec<f64> { (0..k).map(|_| rng.random_range(-0.4..0.4)).collect() };
+    let (class, finish, seller) = (effects(3), effects(3), effects(3));
+    let one = |_| {
+        let (c, f, s) = (
+            rng.random_range(0..3),
+            rng.random_range(0..FINISHES.len()),
+            rng.random_range(0..SELLERS.len()),
+        );
+        let pair = rng.random_bool(0.5);
+        let list = [20_000.0, 24_000.0, 30_000.0][c] * [1.0, 1.05, 1.2][f];
+        let list = f64::round(list / 500.0) * 500.0;
+        let asked = list * (0.15 * normal(rng)).exp();
+        let price = (asked / 500.0).round() * 500.0;
+        let eta = -0.2 + class[c] + finish[f] + seller[s] + if pair { 0.7 } else { 0.0 };
+        let yes = rng.random_bool(logistic(eta + slope * (price / list).ln()));
+        let offers = PricedOffers {
+            class: ["coupe", "suv", "van"][c].into(),
+            full: Some(true),
+            finish: FINISHES[f].into(),
+            seller: SELLERS[s].into(),
+            sample: if pair { "full_pair" } else { "none" }.into(),
+            price: Some(Minor(price as i64)),
+            offers: 1,
+            accepted: u64::from(yes),
+            area: Some(20.0),
+            ..PricedOffers::default()
+        };
+        (offers, list as i64)
+    };
+    (0..n).map(one).collect()
+}
+
+/// A standard normal number, by Box and Muller.
+fn normal(rng: &mut ChaCha8Rng) -> f64 {
+    let (u, v): (f64, f64) = (rng.random_range(1e-12..1.0), rng.random_range(0.0..1.0));
+    (-2.0 * u.ln()).sqrt() * (std::f64::consts::TAU * v).cos()
+}
+
+/// The slope's interval, and how often the price is called to have told.
+fn price(n: u64, slope: f64, shops: u32, seed: u64) -> Cover {
+    let mut rng = ChaCha8Rng::seed_from_u64(seed);
+    let mut cover = Cover::default();
+    for _ in 0..shops {
+        let all = priced_offers(n, slope, &mut rng);
+        let offered: Vec<Offered<'_>> = all
+            .iter()
+            .map(|(offers, list)| Offered {
+                offers,
+                listed: Some(Listed {
+                    price: Minor(*list),
+                    full: Minor(*list),
+                    finish: offers.finish.clone(),
+                }),
+                cost: Some(10_000.0),
+            })
+            .collect();
+        match price::find(&offered, 0.97).unwrap().said {
+            Ok(a) => {
+                cover.given += 1;
+                cover.held += u32::from(a.slope.holds(slope));
+                cover.told += u32::from(a.effect != price::Effect::NotTold);
+            }
+            Err(_) => cover.not_enough += 1,
+        }
+    }
+    cover
+}
+
 /// Wage that every invented person is given, so that the true cost is known.
 const WAGE: f64 = 27.0;
 /// The settings' default loading and floor margin.
@@ -158,6 +233,7 @@ fn review(folder: &Path) -> Value {
         month: None,
         out: Some(folder.join("out")),
         strict: false,
+        ..ReviewArgs::default()
     };
     run::review(&args, &mut |_| {}).unwrap();
     json(&folder.join("out/review.json"))
@@ -290,6 +366,19 @@ fn main() {
         for (what, cover) in all {
             cover.line(&what);
             if n >= 60 && !(0.93 - error..=0.97 + error).contains(&cover.share()) {
+                bad.push(what);
+            }
+        }
+    }
+    // Each shop draws its curve a thousand times, so a quarter of the shops.
+    let quarter = shops.div_ceil(4);
+    let wide = 3.0 * (0.95 * 0.05 / f64::from(quarter)).sqrt();
+    for n in [60, 200, 500, 2_000] {
+        for slope in [0.0, -2.0] {
+            let cover = price(n, slope, quarter, 7_000 * n + u64::from(slope != 0.0));
+            let what = format!("price slope {slope}, {n} offers");
+            cover.line(&what);
+            if n >= 500 && !(0.93 - wide..=0.97 + wide).contains(&cover.share()) {
                 bad.push(what);
             }
         }

@@ -38,6 +38,7 @@ fn review(folder: &Path) -> (Value, String) {
         month: None,
         out: Some(out.clone()),
         strict: false,
+        ..ReviewArgs::default()
     };
     run::review(&args, &mut |_| {}).unwrap();
     (
@@ -398,8 +399,169 @@ fn odd_jobs_and_bottles_are_said_and_nothing_is_guessed() {
         "an area of 0"
     );
     assert!(!page.contains("NaN"));
-    // 24 jobs of 2026, the lone one and the two-tone one.
+    // 24 jobs of 2026, the lone one and the two-tone one, which counts by its
+    // surfaces.
     assert_eq!(r["consumption"]["jobs_used"], 26);
+    assert!(
+        page.contains("Surfaces that do not add up"),
+        "the page says that the surfaces were taken"
+    );
+    let minutes = r["minutes"]["finish_factor"]["chalk"]["not_enough"].as_object();
+    assert!(minutes.is_some(), "{}", r["minutes"]["finish_factor"]);
+    let aside = fs::read_to_string(dir.path().join("out/quarantine.csv")).unwrap();
+    assert!(
+        aside.contains("bottles.csv") && aside.contains("emptied_on"),
+        "{aside}"
+    );
+}
+
+/// Full areas that stand in surfaces alone: without them no job of a class has
+/// a covered share, and the minutes stay unknown.
+#[test]
+fn areas_that_stand_in_surfaces_alone_make_full_areas() {
+    let mut jobs = "job,finished_on,vehicle_class,coverage,coated,coating_price\n".to_string();
+    let mut work = "job,applied_by,minutes,used\n".to_string();
+    let mut surfaces = "job,surface,finish,area\n".to_string();
+    for i in 0..24_u32 {
+        let coverage = if i % 4 == 3 { "partial" } else { "full" };
+        let share = if i % 4 == 3 { 0.5 } else { 1.0 };
+        jobs.push_str(&format!(
+            "{i},2026-{:02}-10,suv,{coverage},yes,310\n",
+            1 + i % 12
+        ));
+        for (surface, finish, area) in [("body", "gloss", 14.0), ("roof", "matte", 6.0)] {
+            let area = area * share + f64::from(i % 5) / 10.0;
+            surfaces.push_str(&format!("{i},{surface},{finish},{area}\n"));
+        }
+        let minutes = 40.0 * share + f64::from((i * 7) % 5);
+        let used = 32.0 * share + f64::from((i * 5) % 7) / 3.0;
+        work.push_str(&format!("{i},P{},{minutes},{used}\n", i % 2));
+    }
+    let files = [
+        ("jobs.csv", jobs.as_str()),
+        ("coatings.csv", &work),
+        ("surfaces.csv", &surfaces),
+        ("shop.toml", KEEP_ALL),
+    ];
+    let dir = shop(&files);
+    let m = &review(dir.path()).0["minutes"];
+    assert_eq!(m["jobs_used"], 24);
+    // Half of the area takes half of the minutes and some more.
+    let gamma = m["covered_share_exponent"]["value"].as_f64().unwrap();
+    assert!((0.7..1.2).contains(&gamma), "{gamma}");
+    let said = quote(dir.path(), "suv", &[("matte", Some(6.0)), ("gloss", None)]).unwrap();
+    let gloss = said["finishes"][1]["area"].as_f64().unwrap();
+    // The median full job has 20 m2 and some tenths.
+    assert!((14.0..15.0).contains(&gloss), "{said:#}");
+}
+
+/// The window before, product and lot: gloss takes a fifth more than it did,
+/// and one lot a tenth more than the others.
+#[test]
+fn use_is_held_against_the_window_before_and_lot_against_lot() {
+    let mut jobs = JOBS.to_string();
+    let mut work = "job,applied_by,minutes,used,bottle\n".to_string();
+    let mut bottles = "bottle,product,lot,opened_on,emptied_on,volume,left_over,cost\n".to_string();
+    for i in 0..240_u32 {
+        let (month, year) = (1 + i % 12, 2025 + i / 120);
+        let finish = ["gloss", "matte"][(i % 2) as usize];
+        let rate = match (finish, year) {
+            ("gloss", 2025) => 1.25,
+            ("gloss", _) => 1.5,
+            _ => 1.9,
+        };
+        let area = 15.0 + f64::from((i * 7) % 11);
+        jobs.push_str(&format!(
+            "{i},{year}-{month:02}-{:02},suv,{finish},{area},full,yes,310\n",
+            1 + (i * 5) % 28
+        ));
+        let lot = i % 3;
+        let dear = if lot == 2 && year == 2026 { 1.1 } else { 1.0 };
+        let used = (0.5 + rate * area) * dear + f64::from((i * 13) % 7) / 6.0 - 0.5;
+        work.push_str(&format!("{i},P0,40,{used},B{}{lot}\n", year));
+    }
+    for year in [2025, 2026] {
+        for lot in 0..3 {
+            bottles.push_str(&format!(
+                "B{year}{lot},A,L{lot},{year}-01-01,{year}-12-31,99999,,290\n"
+            ));
+        }
+    }
+    let window = "[review]\nwindow_months = 12\noutliers = \"keep\"\n";
+    let files = [
+        ("jobs.csv", jobs.as_str()),
+        ("coatings.csv", &work),
+        ("bottles.csv", &bottles),
+        ("shop.toml", window),
+    ];
+    let dir = shop(&files);
+    let (r, page) = review(dir.path());
+    let change = &r["consumption"]["change"];
+    // Set-up, two finishes, three lots; one product has no others.
+    assert_eq!(change["comparisons"], 6, "{change:#}");
+    assert_eq!(
+        (&change["from"], &change["until"]),
+        (&"2025-01".into(), &"2025-12".into())
+    );
+    let rows = change["rows"].as_array().unwrap();
+    let find = |key: &str, name: &str| rows.iter().find(|r| r[key] == name).unwrap();
+    let gloss = find("finish", "gloss");
+    assert_eq!(gloss["differs"], true);
+    // 1.5 x 1.0333 (a third of the jobs at 1.1) less 1.25.
+    let by = gloss["difference"]["value"].as_f64().unwrap();
+    assert!((by - 0.30).abs() < 0.08, "{by}");
+    let lot = find("lot", "L2");
+    assert_eq!(lot["differs"], true);
+    let by = lot["difference"]["value"].as_f64().unwrap();
+    assert!((by - 0.1).abs() < 0.02, "{by}");
+    assert!(page.contains("use has changed or differs for"));
+    // Where the window is all there is, nothing is said.
+    fs::write(dir.path().join("shop.toml"), KEEP_ALL).unwrap();
+    let (r, page) = review(dir.path());
+    assert!(r["consumption"].get("change").is_none());
+    assert!(!page.contains("By finish, product and lot"));
+}
+
+#[test]
+fn what_bottles_cost_is_a_fact_and_is_adopted_where_it_is_off() {
+    let (jobs, work) = plain(120);
+    let priced = |cost: u32| {
+        let mut text = "bottle,opened_on,volume,cost\n".to_string();
+        for month in 1..=12 {
+            text.push_str(&format!(
+                "B{month},2026-{month:02}-02,100,{}\n",
+                cost + month % 2
+            ));
+        }
+        text
+    };
+    let said = |cost: u32| {
+        let bottles = priced(cost);
+        let files = [
+            ("jobs.csv", jobs.as_str()),
+            ("coatings.csv", &work),
+            ("bottles.csv", &bottles),
+            ("constants.toml", RECORD),
+        ];
+        let dir = shop(&files);
+        review(dir.path())
+    };
+    let verdict = |r: &Value| {
+        let all = r["constants"].as_array().unwrap();
+        let line = all.iter().find(|c| c["constant"] == "cost_per_ml").unwrap();
+        (line["verdict"].as_str().unwrap().to_string(), line.clone())
+    };
+    let (r, page) = said(330);
+    let (found, line) = verdict(&r);
+    assert_eq!(found, "adopt", "{line:#}");
+    assert_eq!(line["proposed"], 3.31);
+    let e = &r["cost_per_ml"];
+    assert_eq!((&e["low"], &e["high"]), (&e["value"], &e["value"]));
+    assert_eq!(r["cost_per_ml_paid"]["least"], 330.0);
+    assert!(page.contains("Change these planning figures"));
+    assert!(page.contains("tallycoat recalibrate FOLDER --adopt"));
+    let (r, _) = said(293);
+    assert_eq!(verdict(&r).0, "keep", "within 2 % of 2.90");
 }
 
 #[test]

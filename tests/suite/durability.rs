@@ -21,6 +21,7 @@ fn json(folder: &Path, out: &Path) -> Value {
         month: None,
         out: Some(out.to_path_buf()),
         strict: false,
+        ..ReviewArgs::default()
     };
     run::review(&args, &mut |_| {}).unwrap();
     serde_json::from_str(&fs::read_to_string(out.join("review.json")).unwrap()).unwrap()
@@ -156,6 +157,62 @@ fn without_a_failure_nothing_is_claimed() {
     );
     let d = &review(&[("jobs.csv", &jobs)])["durability"];
     assert_eq!(d["not_enough"]["need"], 1, "{d}");
+}
+
+/// Level and upright panels: those at risk are the vehicles whose surfaces
+/// name them; failures on others stand apart. The rate is failures over the
+/// vehicle-years, with Garwood's exact limits (for 1 event 0.0253 to 5.572).
+#[test]
+fn panels_at_risk_come_from_the_surfaces() {
+    let mut jobs = JOBS.to_string();
+    let mut surfaces = "job,surface,finish,area,orientation\n".to_string();
+    for i in 0..10 {
+        jobs.push_str(&format!("{i},{},suv,printed,,20,yes\n", day(0)));
+        surfaces.push_str(&format!("{i},sides,gloss,14,vertical\n{i},roof,gloss,6,"));
+        surfaces.push_str(if i < 5 { "horizontal\n" } else { "\n" });
+    }
+    let mut looks = "job,seen_on,condition,orientation\n".to_string();
+    for i in 0..10 {
+        looks.push_str(&format!("{i},{},sound,\n", day(100)));
+    }
+    // One roof whose surface is recorded, and one whose is not.
+    looks.push_str(&format!("0,{},failed,horizontal\n", day(200)));
+    looks.push_str(&format!("7,{},failed,horizontal\n", day(300)));
+    let files = [
+        ("jobs.csv", jobs.as_str()),
+        ("surfaces.csv", &surfaces),
+        ("inspections.csv", &looks),
+    ];
+    let d = &review(&files)["durability"];
+    let of = |orientation: &str| {
+        let all = d["by_orientation"].as_array().unwrap().iter();
+        let mut same = all.filter(|f| f["orientation"] == orientation);
+        same.next().unwrap().clone()
+    };
+    let level = of("horizontal");
+    let counts = |f: &Value| {
+        ["vehicles", "failed", "failed_panels_not_recorded"].map(|k| f[k].as_u64().unwrap())
+    };
+    assert_eq!(counts(&level), [5, 1, 1], "{level}");
+    let years = (200.0 + 4.0 * 100.0) / 365.25;
+    close("years", &level["years"], years);
+    close("rate", &level["per_year"]["value"], 1.0 / years);
+    let low = level["per_year"]["low"].as_f64().unwrap() * years;
+    let high = level["per_year"]["high"].as_f64().unwrap() * years;
+    assert!(
+        (low - 0.0253).abs() < 1e-4 && (high - 5.572).abs() < 1e-3,
+        "{low} {high}"
+    );
+    // Upright panels of a vehicle whose roof failed are followed up to then.
+    let upright = of("vertical");
+    assert_eq!(counts(&upright), [10, 0, 0], "{upright}");
+    close(
+        "years",
+        &upright["years"],
+        (200.0 + 300.0 + 8.0 * 100.0) / 365.25,
+    );
+    // The finish that stands in the surfaces alone makes the strata.
+    assert_eq!(d["strata"], 1);
 }
 
 /// The demo was invented with a ratio of 0.6.

@@ -1,30 +1,70 @@
-//! Random harm to small tables: intake must not panic, and every line must be
-//! in exactly one state, on every one.
+//! Random harm to small tables, in memory: whatever it does, what
+//! `intake_properties` says must hold.
 //!
-//! `TALLYCOAT_MUTATIONS` sets how many; the default is what the dev profile
-//! does in half a minute on two cores.
+//! `TALLYCOAT_MUTATIONS` sets how many.
 
+use crate::intake_properties as properties;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
-use std::path::Path;
 use std::sync::atomic::{AtomicU64, Ordering};
-use tallycoat::intake::{self, IntakeError};
-use tallycoat::settings::contract::TABLES;
+use tallycoat::intake;
 use tallycoat::settings::shop::Shop;
 
-const JOBS: &str = "job,finished_on,vehicle_class,coated,finish,area,coating_price,offered\n\
-                    1,2026-10-01,suv,yes,gloss,21.5,310.50,yes\n\
-                    2,10/22/2026,coupe,no,matte,\"1,021.5\",,\n\
-                    3,2026-10-03,\"van, tall\",yes,\"sat\"\"in\",20,$300,no\n\
-                    4,2026-10-04,\"two\nlines\",yes,gloss,20,300,\n\
-                    5,2026-10-05,caf\u{e9},yes,,20,300,\n\
-                    Total,,,,,103,1210.50,\n";
-const COATINGS: &str = "job;applied_by;started_at;ended_at;minutes;used;relative_humidity\r\n\
-                        1;p1;2026-10-01 09:00;2026-10-01 09:40;40;12,5;65 %\r\n\
-                        3;p2;2026-10-03 09:00;2026-10-03 09:50;45;11,25;50\r\n\
-                        4;p1;;;35;;\r\n";
-const SURFACES: &str = "job,finish,area\n5,gloss,10\n5,matte,10\n";
-const PIECES: [&[u8]; 26] = [
+const MUTATIONS: u64 = 100_000;
+
+/// Sound exports, by the setup that reads them.
+const SOUND: [(usize, &str); 10] = [
+    (
+        0,
+        "job,finished_on,vehicle_class,coated,finish,area,coating_price,offered\n\
+         1,2026-10-01,suv,yes,gloss,21.5,310.50,yes\n\
+         2,10/22/2026,coupe,no,matte,\"1,021.5\",,\n\
+         3,2026-10-03,\"van, tall\",yes,\"sat\"\"in\",20,$300,no\n\
+         4,2026-10-04,\"two\nlines\",yes,gloss,20,300,\n\
+         5,2026-10-05,caf\u{e9},yes,,20,300,\n\
+         Total,,,,,103,1210.50,\n",
+    ),
+    (1, "job,finish,area\n1,gloss,10\n1,matte,10\n"),
+    (
+        2,
+        "job;applied_by;started_at;ended_at;minutes;used;relative_humidity\r\n\
+         1;p1;2026-10-01 09:00;2026-10-01 09:40;40;12,5;65 %\r\n\
+         3;p2;2026-10-03 09:00;2026-10-03 09:50;45;11,25;50\r\n\
+         1;p1;;;35;;\r\n",
+    ),
+    (
+        3,
+        "bottle\tproduct\tvolume\tleft_over\tcost\nb1\tX\t100\t2.5\t$278.04\nb2\tX\t1,000\t0\t1,278.04\n",
+    ),
+    (
+        4,
+        "sep=;\njob;reported_on;cause;minutes\n1;2026-10-09;haze;20\n3;9.10.2026;line;\n",
+    ),
+    (
+        5,
+        "person,role,hourly_cost,started_on\np1,installer,27.50,2020-01-01\np2,installer,(27),\n",
+    ),
+    (
+        6,
+        "job,seen_on,condition\n1,2026-11-01,sound\n3,2026-11-01,failed\n",
+    ),
+    (
+        7,
+        "Ticket,finished_on,Type,coated,finish,Area (sq ft),By,Used (fl oz)\n\
+         1,2026-10-01,suv,yes,gloss,215,ann,1\n1,2026-10-01,suv,yes,gloss,215,bob,2\n2,2026-10-01,suv,no,gloss,200,,\n",
+    ),
+    (
+        8,
+        "job;finished_on;vehicle_class;coated;finish;area;coating_price\n\
+         1;31/10/2026;suv;ja;gloss;1.021,5;310,50 \u{20ac}\n2;01/02/2026;\"a \\\"b\\\"\";nein;matte;20;\n3;01/02/2026;c;-;matte;20;\n",
+    ),
+    (
+        9,
+        "1,2026-10-01,suv,yes,gloss,21.5\n2,2026-10-02,suv,no,matte,20\n",
+    ),
+];
+
+const PIECES: [&[u8]; 30] = [
     b"\"",
     b",",
     b";",
@@ -51,6 +91,10 @@ const PIECES: [&[u8]; 26] = [
     b"sep=;\n",
     b"\"\"",
     b"\x1f\x8b",
+    b"\x1e",
+    b"1e9",
+    b"\xc2\xa0",
+    b"0",
 ];
 
 /// One to four small harms.
@@ -68,12 +112,10 @@ fn harm(rng: &mut ChaCha8Rng, bytes: &mut Vec<u8>) {
             }
             3 if at < bytes.len() => bytes[at] = rng.random(),
             4 => {
-                let lines: Vec<Vec<u8>> = bytes
-                    .split_inclusive(|b| *b == b'\n')
-                    .map(<[u8]>::to_vec)
-                    .collect();
+                let lines = properties::plain_lines(bytes);
                 let line = lines.get(rng.random_range(0..lines.len().max(1)));
-                bytes.extend(line.into_iter().flatten());
+                let line = line.copied().unwrap_or_default().to_vec();
+                bytes.extend(line);
             }
             _ => {
                 let piece = PIECES[rng.random_range(0..PIECES.len())];
@@ -83,145 +125,51 @@ fn harm(rng: &mut ChaCha8Rng, bytes: &mut Vec<u8>) {
     }
 }
 
-/// Physical lines by the plainest reading: LF, CRLF or CR ends one.
-fn plain_lines(bytes: &[u8]) -> u64 {
-    let text: Vec<u8> = bytes.to_vec();
-    let mut lines = 0;
-    let mut open = false;
-    let mut i = 0;
-    while i < text.len() {
-        open = true;
-        if text[i] == b'\r' || text[i] == b'\n' {
-            i += usize::from(text[i] == b'\r' && text.get(i + 1) == Some(&b'\n'));
-            lines += 1;
-            open = false;
+/// A case, told where it fails.
+pub(crate) struct Told<'a>(pub(crate) &'a [u8]);
+
+impl Drop for Told<'_> {
+    fn drop(&mut self) {
+        if std::thread::panicking() {
+            eprintln!("with {:?}", String::from_utf8_lossy(self.0));
         }
-        i += 1;
-    }
-    lines + u64::from(open)
-}
-
-/// The tables unharmed.
-fn sound_tables() -> [(&'static str, Vec<u8>); 3] {
-    [
-        ("jobs", JOBS.as_bytes().to_vec()),
-        ("coatings", COATINGS.as_bytes().to_vec()),
-        ("surfaces", SURFACES.as_bytes().to_vec()),
-    ]
-}
-
-fn write(folder: &Path, tables: &[(&str, Vec<u8>)]) {
-    for (name, bytes) in tables {
-        std::fs::write(folder.join(format!("{name}.csv")), bytes).unwrap();
     }
 }
 
-/// A folder of all tables, and one of each table with the jobs it needs:
-/// fewer files, so more harm in the same time.
-struct Folders {
-    all: tempfile::TempDir,
-    few: [tempfile::TempDir; 3],
-}
-
-impl Folders {
-    fn new() -> Self {
-        // In memory where the system has such a place.
-        let folder = || {
-            let folder = tempfile::tempdir_in("/dev/shm").or_else(|_| tempfile::tempdir());
-            folder.unwrap()
-        };
-        let made = Self {
-            all: folder(),
-            few: [folder(), folder(), folder()],
-        };
-        let tables = sound_tables();
-        write(made.all.path(), &tables);
-        for (i, few) in made.few.iter().enumerate() {
-            write(few.path(), &tables[..1]);
-            write(few.path(), &tables[i..=i]);
-        }
-        made
+/// True where the case was read.
+fn try_one(setups: &[properties::Setup], rng: &mut ChaCha8Rng) -> bool {
+    let (pick, sound) = SOUND[rng.random_range(0..SOUND.len())];
+    let mut bytes = sound.as_bytes().to_vec();
+    if rng.random_bool(0.1) {
+        bytes.push(0x1e);
+        bytes.extend(sound.as_bytes());
     }
-}
-
-fn try_one(folders: &Folders, rng: &mut ChaCha8Rng, shop: &Shop, was_read: &AtomicU64) {
-    let mut tables = sound_tables();
-    let harmed = rng.random_range(0..3);
-    let folder = match rng.random_bool(0.2) {
-        true => folders.all.path(),
-        false => folders.few[harmed].path(),
-    };
-    harm(rng, &mut tables[harmed].1);
-    write(folder, &tables[harmed..=harmed]);
-    let story = || String::from_utf8_lossy(&tables[harmed].1).into_owned();
-    match intake::read(folder, shop, &mut |_| {}) {
-        Err(e @ (IntakeError::Conservation { .. } | IntakeError::Frame { .. })) => {
-            panic!("{e}\n{}", story())
-        }
-        Err(e) => assert!(!e.to_string().is_empty()),
-        Ok(found) => {
-            was_read.fetch_add(1, Ordering::Relaxed);
-            for file in &found.ledger.files {
-                assert!(file.lines.add_up(), "{:?}\n{}", file.lines, story());
-                let (_, bytes) = tables
-                    .iter()
-                    .find(|(n, _)| file.file == format!("{n}.csv"))
-                    .unwrap();
-                let packed_or_wide =
-                    file.encoding.encoding.is_wide() || bytes.starts_with(b"\x1f\x8b");
-                if !packed_or_wide {
-                    assert_eq!(
-                        file.lines.read,
-                        plain_lines(&bytes[file.encoding.mark..]),
-                        "{}",
-                        story()
-                    );
-                }
-                let put_aside: u64 = found
-                    .quarantine
-                    .iter()
-                    .filter(|r| *r.file == file.file)
-                    .map(|r| u64::from(r.lines))
-                    .sum();
-                assert_eq!(put_aside, file.lines.quarantined, "{}", story());
-            }
-            for table in TABLES {
-                let frame = found.frames.of(table);
-                assert_eq!(frame.width(), table.fields().len() + 1, "{}", story());
-            }
-        }
+    harm(rng, &mut bytes);
+    let _told = Told(&bytes);
+    let setup = &setups[pick];
+    let files = properties::files(setup, &bytes);
+    let read = properties::accounted(&files, &setup.shop).is_some();
+    if read && rng.random_bool(0.1) {
+        properties::read_again(&files, &setup.shop);
     }
-    // The draft and the descriptor look at the same harm, less often.
-    if rng.random_bool(0.02) {
-        // A file harmed into a broken gzip is an error in words.
-        match intake::draft(folder) {
-            Ok(draft) => assert!(draft.text.contains("[files]")),
-            Err(e) => assert!(e.to_string().contains("cannot be read"), "{e}"),
-        }
-        if let Ok(found) = intake::descriptor(folder, shop) {
-            assert!(found["resources"].is_array());
-        }
-    }
-    write(folder, &sound_tables()[harmed..=harmed]);
+    read
 }
 
 #[test]
 fn random_harm_never_panics_and_loses_no_line() {
-    let all: u64 = std::env::var("TALLYCOAT_MUTATIONS")
-        .ok()
-        .and_then(|n| n.parse().ok())
-        .unwrap_or(40_000);
+    let all = std::env::var("TALLYCOAT_MUTATIONS").ok();
+    let all: u64 = all.and_then(|n| n.parse().ok()).unwrap_or(MUTATIONS);
     let threads = 2;
     let was_read = AtomicU64::new(0);
     std::thread::scope(|scope| {
         for thread in 0..threads {
             let was_read = &was_read;
             scope.spawn(move || {
-                let folders = Folders::new();
-                let shop = Shop::default();
+                let setups = properties::setups();
                 let mut rng = ChaCha8Rng::seed_from_u64(1031 + thread);
                 for _ in 0..all / threads {
-                    try_one(&folders, &mut rng, &shop, was_read);
+                    let read = try_one(&setups, &mut rng);
+                    was_read.fetch_add(u64::from(read), Ordering::Relaxed);
                 }
             });
         }
@@ -229,4 +177,41 @@ fn random_harm_never_panics_and_loses_no_line() {
     let read = was_read.load(Ordering::Relaxed);
     // Most harm is to records and must not stop a file.
     assert!(read * 2 > all, "{read} of {all} were read");
+}
+
+/// The draft and the descriptor look at folders: fewer of them.
+#[test]
+fn random_harm_is_drafted_and_described_without_a_panic() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut rng = ChaCha8Rng::seed_from_u64(77);
+    for _ in 0..1000 {
+        let mut bytes = SOUND[0].1.as_bytes().to_vec();
+        harm(&mut rng, &mut bytes);
+        let _told = Told(&bytes);
+        std::fs::write(folder.path().join("jobs.csv"), &bytes).unwrap();
+        // A file harmed into a broken gzip is an error in words.
+        match intake::draft(folder.path()) {
+            Ok(draft) => assert!(draft.text.contains("[files]")),
+            Err(e) => assert!(e.to_string().contains("cannot be read"), "{e}"),
+        }
+        if let Ok(found) = intake::descriptor(folder.path(), &Shop::default()) {
+            assert!(found["resources"].is_array());
+        }
+    }
+}
+
+/// What the coverage-guided fuzzing of `tests/fuzz` found, and the most
+/// telling of what it tried.
+#[test]
+fn what_fuzzing_found_holds() {
+    let at = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/suite/fixtures/fuzz");
+    let setups = properties::setups();
+    let mut cases = 0;
+    for entry in std::fs::read_dir(at).unwrap() {
+        let bytes = std::fs::read(entry.unwrap().path()).unwrap();
+        let _told = Told(&bytes);
+        properties::hold(&setups, &bytes);
+        cases += 1;
+    }
+    assert!(cases >= 20, "{cases}");
 }

@@ -28,17 +28,20 @@ const NEVER: &[(&str, &[&str])] = &[
         "fits",
         &[
             "settings", "intake", "measures", "findings", "charts", "pages", "invent", "run",
-            "error",
+            "error", "disk",
         ],
     ),
     (
         "findings",
-        &["intake", "charts", "pages", "invent", "run", "error"],
+        &[
+            "intake", "charts", "pages", "invent", "run", "error", "disk",
+        ],
     ),
     (
         "charts",
         &[
-            "settings", "intake", "measures", "fits", "findings", "pages", "invent", "run", "error",
+            "settings", "intake", "measures", "fits", "findings", "pages", "invent", "run",
+            "error", "disk",
         ],
     ),
     ("pages", &["measures", "fits", "invent", "run", "error"]),
@@ -46,6 +49,13 @@ const NEVER: &[(&str, &[&str])] = &[
         "invent",
         &[
             "settings", "intake", "measures", "fits", "findings", "charts", "pages", "run", "error",
+        ],
+    ),
+    (
+        "disk",
+        &[
+            "settings", "intake", "measures", "fits", "findings", "charts", "pages", "invent",
+            "run", "error", "estimate", "money", "units",
         ],
     ),
     (

@@ -15,6 +15,7 @@ fn page(folder: &str) -> String {
         month: None,
         out: Some(out.path().join("r")),
         strict: false,
+        ..ReviewArgs::default()
     };
     run::review(&args, &mut |_| {}).unwrap();
     fs::read_to_string(out.path().join("r/review.html")).unwrap()
@@ -145,7 +146,7 @@ fn proofs(html: &str) -> BTreeMap<String, Proof> {
 }
 
 /// What is said of a section but not shown in its tables.
-fn unproved(html: &str) -> Vec<String> {
+pub fn unproved(html: &str) -> Vec<String> {
     let proofs = proofs(html);
     let mut missing = Vec::new();
     let mut hold = |id: &str, said: &str| {

@@ -1,7 +1,7 @@
 //! Outlier rule, quantiles, and the ratio of totals against published values.
 
 use crate::reference_tables::{Table, assert_digits};
-use tallycoat::fits::ratio::{Ratio, cost_per_ml};
+use tallycoat::fits::ratio::Ratio;
 use tallycoat::fits::robust::{Quantile, far_from_the_rest, mad, median, modified_z, quantile};
 
 #[test]
@@ -94,22 +94,13 @@ fn ratio_of_ten_cities() {
 }
 
 #[test]
-fn cost_per_ml_counts_what_was_thrown_away() {
-    // Three bottles of 100 mL at 250.00; 10 mL thrown away of one: 750/290.
-    let e = cost_per_ml(&[250.0; 3], &[100.0; 3], &[0.0, 10.0, 0.0], 0.95).unwrap();
-    assert_digits("cost", e.value, 750.0 / 290.0, 14.0);
-    assert!(e.low < e.value && e.value < e.high && e.n == 3);
-    assert!(
-        cost_per_ml(&[250.0], &[100.0], &[0.0], 0.95).is_err(),
-        "one bottle has no interval"
-    );
-    assert!(cost_per_ml(&[250.0; 2], &[100.0; 2], &[0.0, 101.0], 0.95).is_err());
-    assert!(cost_per_ml(&[250.0; 2], &[100.0; 2], &[100.0; 2], 0.95).is_err());
+fn a_ratio_of_nothing_is_refused_and_rows_alike_have_no_spread() {
+    let one = Ratio::of_totals(&[250.0], &[100.0]).unwrap();
+    assert!(one.estimate(0.95).is_err(), "one row has no interval");
+    assert!(Ratio::of_totals(&[250.0; 2], &[100.0, -1.0]).is_err());
+    assert!(Ratio::of_totals(&[250.0; 2], &[0.0; 2]).is_err());
     assert!(Ratio::of_totals(&[], &[]).is_err());
-    let same = cost_per_ml(&[250.0; 4], &[100.0; 4], &[0.0; 4], 0.95).unwrap();
-    assert_eq!(
-        (same.low, same.high),
-        (2.5, 2.5),
-        "bottles alike: no spread"
-    );
+    let same = Ratio::of_totals(&[250.0; 4], &[100.0; 4]).unwrap();
+    let e = same.estimate(0.95).unwrap();
+    assert_eq!((e.low, e.value, e.high), (2.5, 2.5, 2.5));
 }

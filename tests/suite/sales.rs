@@ -19,6 +19,7 @@ fn review(folder: &Path) -> (Value, tempfile::TempDir) {
         month: None,
         out: Some(out.path().join("r")),
         strict: false,
+        ..ReviewArgs::default()
     };
     run::review(&args, &mut |_| {}).unwrap();
     let text = fs::read_to_string(out.path().join("r/review.json")).unwrap();
@@ -313,6 +314,7 @@ fn review_month(folder: &Path, month: &str, out: Option<PathBuf>) {
         month: tallycoat::settings::month::Month::parse(month),
         out,
         strict: false,
+        ..ReviewArgs::default()
     };
     run::review(&args, &mut |_| {}).unwrap();
 }

@@ -52,6 +52,7 @@ fn covers(seed: u64) -> (Cover, Cover) {
         month: None,
         out: Some(dir.path().join("out")),
         strict: false,
+        ..ReviewArgs::default()
     };
     run::review(&args, &mut |_| {}).unwrap();
     let json = |path| -> Value {

@@ -13,6 +13,7 @@ use tallycoat::estimate::Figure;
 use tallycoat::fits::consumption::{
     Bottle, Bottles, Consumption, ConsumptionFit, Jobs, Prior, Straddle, difference,
 };
+use tallycoat::fits::dist::normal_quantile;
 use tallycoat::fits::evidence::{Evidence, Source};
 use tallycoat::fits::linear::{CrossProducts, Design, LeastSquares};
 use tallycoat::fits::minutes::{self, Minutes, MinutesFit, NewJob, Shape};
@@ -458,6 +459,17 @@ fn a_class_without_jobs_returns_its_minutes_in_force() {
         class.blended.typical.value().unwrap(),
     );
     assert!((both - 33.0).abs() < (alone - 33.0).abs());
+    // However far off the constant of another class is.
+    let far = minutes::Prior {
+        typical: vec![Some(33.0), Some(10.0), None],
+        jobs: 500.0,
+    };
+    let pulled = task.clone().with_prior(&far).unwrap().fit().unwrap();
+    let both = pulled.classes[0].blended.typical.value().unwrap();
+    assert!(
+        (33.0f64.min(alone)..=33.0f64.max(alone)).contains(&both),
+        "{both}"
+    );
     let off = minutes::Prior { jobs: 0.0, ..prior };
     let without = task.clone().with_prior(&off).unwrap().fit().unwrap();
     assert_eq!(without.classes, task.fit().unwrap().classes);
@@ -747,8 +759,14 @@ fn cellar(seed: u64, measured_every: usize) -> Cellar {
 
 #[test]
 fn bottle_rows_equal_plain_loops_over_a_dense_covariance() {
-    for seed in [31, 32, 33] {
-        let c = cellar(seed, 3);
+    // The last measures no job, so that sigma^2 is near 0.
+    for (seed, every, cut) in [
+        (31, 3, false),
+        (32, 3, false),
+        (33, 3, false),
+        (34, 1000, true),
+    ] {
+        let c = cellar(seed, every);
         let fit = bottle_fit(&c);
         let (m, b) = (c.used.len(), c.bottles.len());
         let n = m + b;
@@ -781,14 +799,18 @@ fn bottle_rows_equal_plain_loops_over_a_dense_covariance() {
                 d[(m + q, m + p)] += area / 6.0;
             }
         }
-        // K at the fitted use, by loops.
+        // K at the fitted use, none below 0, by loops.
         let beta = fit.unconstrained().unwrap();
+        let used: Vec<f64> = std::iter::once(&fit.setup)
+            .chain(&fit.finishes)
+            .map(|c| c.data_alone.value().unwrap())
+            .collect();
         let mut k = DMatrix::zeros(n, n);
         for s in &c.straddles {
-            let use_: f64 = beta[0]
+            let use_: f64 = used[0]
                 + s.areas
                     .iter()
-                    .zip(&beta[1..])
+                    .zip(&used[1..])
                     .map(|(a, c)| a * c)
                     .sum::<f64>();
             let spread = use_ * use_ / 12.0;
@@ -831,7 +853,20 @@ fn bottle_rows_equal_plain_loops_over_a_dense_covariance() {
         let q = x.transpose() * &w * &d * &w * &d * &w * &x;
         let info = (&w * &d * &w * &d).trace() - 2.0 * (&phi * &q).trace()
             + (&phi * &p * &phi * &p).trace();
-        let adjusted = &phi + &phi * (q - &p * &phi * &p) * &phi * (4.0 / info);
+        // The second addition less what the cut at 0 gains, by plain sums over
+        // a normal variable of that mean and variance.
+        let variance = 2.0 / info;
+        let added = &phi * (&q - &p * &phi * &p) * &phi * variance;
+        let shares = 200_000;
+        let gained = (0..shares)
+            .map(|i| (f64::from(i) + 0.5) / f64::from(shares))
+            .map(|share| low.exp() + variance.sqrt() * normal_quantile(share))
+            .map(|x| (-x).max(0.0) / f64::from(shares))
+            .sum::<f64>();
+        let inverse = phi.clone().try_inverse().unwrap();
+        let there = gained * (-(&phi * &p)).trace() / (&added * inverse).trace();
+        let adjusted = &phi + &added * (2.0 - there.min(1.0));
+        assert!(!cut || there > 0.05, "the cut at 0 plays a part: {there}");
         for j in 0..4 {
             let mut l = vec![0.0; 4];
             l[j] = 1.0;

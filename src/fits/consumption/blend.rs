@@ -93,7 +93,7 @@ pub(super) struct Posterior {
 
 impl Posterior {
     /// `None` with k = 0, without constants, or without any row.
-    pub(super) fn new(prior: &Prior, rows: &Rows, fitted: Option<&Fitted>) -> Option<Self> {
+    pub(super) fn new(prior: &Prior, rows: &Rows<'_>, fitted: Option<&Fitted>) -> Option<Self> {
         let p = rows.columns();
         let constants: Vec<Option<f64>> = prior.constants().collect();
         let given = constants.iter().flatten().count();
@@ -189,7 +189,7 @@ impl Posterior {
 }
 
 /// What one typical job tells of column `j`, in units of 1/sigma^2.
-fn job_weight(j: usize, rows: &Rows) -> f64 {
+fn job_weight(j: usize, rows: &Rows<'_>) -> f64 {
     let job = rows.typical_job().unwrap_or(USUAL_AREA);
     match j.checked_sub(1) {
         None => 1.0 / job,

@@ -3,23 +3,25 @@
 //!
 //! With V = sigma^2 D + K, D the spread of the jobs themselves (A_i for a
 //! measured one) and K the spread of straddling jobs, sigma^2 is the root of
-//! the REML score, K being taken at the fitted use, again and again until both
-//! stand still. With Phi = (X'V^-1 X)^-1, P = -X'V^-1 D V^-1 X and Q = X'V^-1 D
+//! the REML score, K being taken at the fitted use (s, c_f >= 0), again and again
+//! until both stand still. With Phi = (X'V^-1 X)^-1, P = -X'V^-1 D V^-1 X and Q = X'V^-1 D
 //! V^-1 D V^-1 X:
 //!
 //! ```text
 //! score      = tr(V^-1 D) + tr(Phi P) - r'V^-1 D V^-1 r
 //! 1/w        = 1/2 [tr(V^-1 D V^-1 D) - 2 tr(Phi Q) + tr(Phi P Phi P)]
-//! covariance = Phi + 2 w Phi (Q - P Phi P) Phi
+//! covariance = Phi + (1 + a) w Phi (Q - P Phi P) Phi
 //! df(l)      = 2 (l'Phi l)^2 / (w (l'Phi P Phi l)^2)
 //! ```
 //!
 //! which is Kenward and Roger's rule (1997, doi:10.2307/2533558) for one
-//! variance. Without bottle rows K is zero, the score gives rss/(n - p), and
+//! variance, where a is 1 far from sigma^2 = 0 and less where it is cut there
+//! ([`bias_left`]). Without bottle rows K is zero, the score gives rss/(n - p), and
 //! the rest the usual covariance with n - p degrees of freedom exactly.
 
 use super::active_set::not_negative;
 use crate::fits::collinear::Rank;
+use crate::fits::dist::normal_cdf;
 use crate::fits::error::FitError;
 use crate::fits::linear::{Design, LeastSquares};
 use crate::fits::positive::ScaledCholesky;
@@ -29,13 +31,17 @@ use nalgebra::{DMatrix, DVector};
 mod chain;
 mod fitted;
 mod model;
+mod pass;
 mod rows;
 
+pub(super) use chain::BottleRows;
 pub(super) use fitted::{Fitted, Spread};
 pub(super) use rows::Rows;
 
-use chain::BottleRows;
-use model::Model;
+use model::{Best, Model, State};
+
+/// Rows from which on sigma^2 is looked for from the crude fit alone.
+const MANY_ROWS: u64 = 1_000;
 
 /// Rounds of K after which the search ends.
 const MOST_ROUNDS: u32 = 100;
@@ -48,11 +54,11 @@ fn dot(x: &[f64], beta: &[f64]) -> f64 {
 }
 
 /// Fits the rows; `None` where no degree of freedom is left.
-pub(super) fn fit(rows: &Rows) -> Result<Option<Fitted>, FitError> {
+pub(super) fn fit(rows: &Rows<'_>) -> Result<Option<Fitted>, FitError> {
     let measured = rows.measured_table();
     let p = rows.columns;
     // Every row weighted by its area, straddles halved.
-    let crude = match &rows.bottles {
+    let crude = match rows.bottles {
         None => measured.clone(),
         Some(bottles) => &measured + bottles.crude_table(),
     };
@@ -60,19 +66,23 @@ pub(super) fn fit(rows: &Rows) -> Result<Option<Fitted>, FitError> {
     if rank.kept.is_empty() || rows.count() <= rank.kept.len() as u64 {
         return Ok(None);
     }
-    match &rows.bottles {
+    match rows.bottles {
         None => measured_alone(rows, rank, &measured).map(Some),
         Some(bottles) => with_bottles(rows, bottles, rank, measured, &crude).map(Some),
     }
 }
 
-fn measured_alone(rows: &Rows, rank: Rank, table: &DMatrix<f64>) -> Result<Fitted, FitError> {
-    let design: Vec<f64> = (rows.x.chunks_exact(rows.columns))
-        .flat_map(|x| rank.kept.iter().map(|j| x[*j]))
-        .collect();
-    let weights: Vec<f64> = rows.area.iter().map(|a| 1.0 / a).collect();
+fn measured_alone(rows: &Rows<'_>, rank: Rank, table: &DMatrix<f64>) -> Result<Fitted, FitError> {
+    let mut design = Vec::with_capacity(rows.measured_count() * rank.kept.len());
+    let (mut weights, mut used) = (Vec::new(), Vec::new());
+    for job in rows.measured() {
+        let column = |j: &usize| j.checked_sub(1).map_or(1.0, |f| job.areas[f]);
+        design.extend(rank.kept.iter().map(column));
+        weights.push(1.0 / job.area);
+        used.push(job.used);
+    }
     let design = Design::new(&design, rank.kept.len())?;
-    let solved = LeastSquares::new(design, &rows.used)?
+    let solved = LeastSquares::new(design, &used)?
         .weighted(&weights)?
         .fit()?;
     let df = solved.degrees_of_freedom;
@@ -96,7 +106,7 @@ fn measured_alone(rows: &Rows, rank: Rank, table: &DMatrix<f64>) -> Result<Fitte
 }
 
 fn with_bottles(
-    rows: &Rows,
+    rows: &Rows<'_>,
     bottles: &BottleRows,
     rank: Rank,
     measured: DMatrix<f64>,
@@ -106,33 +116,22 @@ fn with_bottles(
         bottles,
         measured,
         measured_count: rows.measured_count() as f64,
-        kept: &rank.kept,
+        rank: &rank,
     };
     let df = rows.count() - rank.kept.len() as u64;
-    let (mut beta, start) = crude_fit(crude, &rank.kept, df)?;
-    let mut rounds = 0;
-    let (state, ended) = loop {
-        rounds += 1;
-        let full = spread_vector(&beta, &rank, rows.columns);
-        let spread = bottles.spread(&full);
-        let found = model.best(&spread, start)?;
-        let moved = (&found.state.beta - &beta).amax();
-        if moved <= 1e-10 * (found.state.beta.amax() + 1e-12) {
-            break (found.state, found.ended);
-        }
-        if rounds == MOST_ROUNDS {
-            break (found.state, Ended::OutOfIterations);
-        }
-        // Full steps settle in 5 to 10 rounds; with 7 bottles they can swing
-        // between two answers, and half steps end that.
-        let step = if rounds <= FULL_STEPS { 1.0 } else { 0.5 };
-        beta += (&found.state.beta - &beta) * step;
+    let (used, start) = crude_fit(crude, &rank.kept, df)?;
+    let many = rows.count() >= MANY_ROWS;
+    let followed = many.then(|| model.follow(&used, start)).flatten();
+    let (Best { state, ended }, rounds) = match followed {
+        Some(found) => found,
+        None => in_rounds(&model, used, start)?,
     };
     let phi = state.factor.inverse();
     let moved = &phi * &state.p;
-    let w = 2.0 / (state.trace2 - 2.0 * (&phi * &state.q).trace() + (&moved * &moved).trace());
+    let w = 2.0 / state.information(&phi);
     let w = if w.is_finite() && w > 0.0 { w } else { 0.0 };
     let added = &phi * (&state.q - &state.p * &phi * &state.p) * &phi * w;
+    let again = bias_left(&state, &phi, &moved, w);
     let value = not_negative(&state.a, &state.right);
     let all = rows.columns;
     Ok(Fitted {
@@ -142,7 +141,11 @@ fn with_bottles(
         df,
         iterations: rounds,
         ended,
-        covariance: spread_matrix(&(&phi + (&added + added.transpose())), &rank, all),
+        covariance: spread_matrix(
+            &(&phi + (&added + added.transpose()) * ((1.0 + again) / 2.0)),
+            &rank,
+            all,
+        ),
         slope: spread_matrix(&(&moved * &phi), &rank, all),
         plain: spread_matrix(&phi, &rank, all),
         variance_of_sigma2: w,
@@ -150,7 +153,59 @@ fn with_bottles(
     })
 }
 
-/// beta and a first sigma^2 with the rows taken as independent.
+/// The share of the second w Phi (Q - P Phi P) Phi that is kept. Kenward and
+/// Roger add it because Phi, concave in sigma^2, comes out too small on average
+/// at an estimate that errs by w either way. Where sigma^2 is cut at 0 the cut
+/// alone raises it, on average by
+///
+/// ```text
+/// b = sqrt(w) [phi(z) - z Phi(-z)],   z = sigma^2 / sqrt(w)
+/// ```
+///
+/// (the mean that a normal variable cut at 0 gains), so b dPhi/dsigma^2 of it is
+/// there already, over all columns together. Far from 0 nothing is taken off.
+/// Tried over 2,000 shops of 17 bottles: with all of it 97.3 to 97.9 % of 95 %
+/// intervals hold the truth.
+fn bias_left(state: &State, phi: &DMatrix<f64>, moved: &DMatrix<f64>, w: f64) -> f64 {
+    let added = w * ((phi * &state.q).trace() - (moved * moved).trace());
+    if added <= 0.0 || w <= 0.0 {
+        return 1.0;
+    }
+    let z = state.sigma2 / w.sqrt();
+    let density = (-0.5 * z * z).exp() / (2.0 * std::f64::consts::PI).sqrt();
+    let gained = w.sqrt() * (density - z * normal_cdf(-z));
+    (1.0 + gained * moved.trace() / added).clamp(0.0, 1.0)
+}
+
+/// The best sigma^2 at the use fitted last, again and again until the use
+/// stands still; and the rounds that it took.
+fn in_rounds(
+    model: &Model<'_>,
+    mut used: DVector<f64>,
+    start: f64,
+) -> Result<(Best, u32), FitError> {
+    let mut rounds = 0;
+    loop {
+        rounds += 1;
+        let splits = model.bottles.splits(&model.whole(&used));
+        let found = model.best(&splits, start)?;
+        let now = found.state.used();
+        let moved = (&now - &used).amax();
+        if moved <= 1e-10 * (now.amax() + 1e-12) {
+            return Ok((found, rounds));
+        }
+        if rounds == MOST_ROUNDS {
+            let ended = Ended::OutOfIterations;
+            return Ok((Best { ended, ..found }, rounds));
+        }
+        // Full steps settle in 5 to 10 rounds; with 7 bottles they can swing
+        // between two answers, and half steps end that.
+        let step = if rounds <= FULL_STEPS { 1.0 } else { 0.5 };
+        used += (&now - &used) * step;
+    }
+}
+
+/// beta, none below 0, and a first sigma^2 with the rows taken as independent.
 fn crude_fit(
     crude: &DMatrix<f64>,
     kept: &[usize],
@@ -164,7 +219,8 @@ fn crude_fit(
     let last = crude.nrows() - 1;
     let left = crude[(last, last)] - beta.dot(&right);
     let floor = 1e-12 * crude[(last, last)];
-    Ok((beta, left.max(floor) / df as f64))
+    let used = not_negative(&select(crude, kept), &right);
+    Ok((used, left.max(floor) / df as f64))
 }
 
 fn select(table: &DMatrix<f64>, kept: &[usize]) -> DMatrix<f64> {

@@ -53,7 +53,7 @@ use crate::fits::interval::check_level;
 use crate::fits::record::{LeftOut, Record, Why};
 use crate::fits::robust::{Outliers, far_from_the_rest, stays_far};
 use blend::Posterior;
-use gls::{Fitted, Rows};
+use gls::{BottleRows, Fitted, Rows};
 
 /// Degrees of freedom that must be left for any interval.
 const LEAST_DF: u64 = 2;
@@ -133,16 +133,30 @@ impl<'a> Consumption<'a> {
     /// [`FitError::DidNotConverge`] where the variances of bottle rows cannot
     /// be found.
     pub fn fit(&self) -> Result<ConsumptionFit, FitError> {
+        let bottles = self
+            .bottles
+            .map(|b| BottleRows::new(b, self.jobs.finishes + 1));
+        let bottles = bottles.as_ref();
         let mut left_out = self.empty_jobs();
-        let mut rows = self.rows(&left_out);
+        let mut rows = self.rows(&left_out, bottles);
         let mut fitted = gls::fit(&rows)?;
         if let (Some(first), Outliers::Drop) = (&fitted, self.outliers) {
-            let far = self.far_jobs(&rows, first);
-            let far = self.still_far(far, &left_out)?;
-            if !far.is_empty() {
-                left_out = merged(left_out, far);
-                rows = self.rows(&left_out);
-                fitted = gls::fit(&rows)?;
+            let called = self.far_jobs(&rows, first);
+            if !called.is_empty() {
+                let tried = self.rows(&merged(left_out.clone(), called.clone()), bottles);
+                let without = gls::fit(&tried)?;
+                let far = self.still_far(&called, &tried, without.as_ref());
+                let all = far.len() == called.len();
+                if !far.is_empty() {
+                    left_out = merged(left_out, far);
+                    (rows, fitted) = if all {
+                        (tried, without)
+                    } else {
+                        let rows = self.rows(&left_out, bottles);
+                        let fitted = gls::fit(&rows)?;
+                        (rows, fitted)
+                    };
+                }
             }
         }
         Ok(self.describe(&rows, fitted, left_out))
@@ -150,15 +164,16 @@ impl<'a> Consumption<'a> {
 
     /// Of the jobs called far those that stay far from the fit without them.
     /// A job whose finish has no other job cannot be judged and stays in.
-    fn still_far(&self, far: Vec<LeftOut>, left_out: &[LeftOut]) -> Result<Vec<LeftOut>, FitError> {
-        if far.is_empty() {
-            return Ok(far);
-        }
-        let rows = self.rows(&merged(left_out.to_vec(), far.clone()));
-        let Some(without) = gls::fit(&rows)? else {
-            return Ok(Vec::new());
+    fn still_far(
+        &self,
+        called: &[LeftOut],
+        rows: &Rows<'_>,
+        without: Option<&Fitted>,
+    ) -> Vec<LeftOut> {
+        let Some(without) = without else {
+            return Vec::new();
         };
-        let stays = |l: &LeftOut| {
+        let stays = |l: &&LeftOut| {
             let areas = self.jobs.areas_of(l.row);
             let x: Vec<f64> = std::iter::once(1.0).chain(areas.iter().copied()).collect();
             let judged =
@@ -167,7 +182,7 @@ impl<'a> Consumption<'a> {
             let spread = without.new_job(&x, areas.iter().sum());
             judged && stays_far(distance, spread.standard_error)
         };
-        Ok(far.into_iter().filter(stays).collect())
+        called.iter().filter(stays).copied().collect()
     }
 
     /// Jobs without any area cannot be weighted.
@@ -181,22 +196,19 @@ impl<'a> Consumption<'a> {
             .collect()
     }
 
-    fn rows(&self, left_out: &[LeftOut]) -> Rows {
-        let mut out = left_out.iter().map(|l| l.row).peekable();
-        let mut rows = Rows::new(self.jobs.finishes + 1);
-        for (job, used) in self.jobs.used.iter().enumerate() {
-            if out.next_if_eq(&job).is_none() {
-                rows.measure(job, *used, self.jobs.areas_of(job));
-            }
+    fn rows<'b>(&self, left_out: &[LeftOut], bottles: Option<&'b BottleRows>) -> Rows<'b>
+    where
+        'a: 'b,
+    {
+        let rows = Rows::new(self.jobs, left_out.iter().map(|l| l.row));
+        match self.bottles.zip(bottles) {
+            Some((all, own)) => rows.with_bottles(all, own),
+            None => rows,
         }
-        if let Some(bottles) = self.bottles {
-            rows.add_bottles(bottles);
-        }
-        rows
     }
 
     /// Measured jobs whose residual over sqrt(A) lies far from the others'.
-    fn far_jobs(&self, rows: &Rows, first: &Fitted) -> Vec<LeftOut> {
+    fn far_jobs(&self, rows: &Rows<'_>, first: &Fitted) -> Vec<LeftOut> {
         let scaled = rows.scaled_residuals(&first.beta);
         (far_from_the_rest(&scaled).into_iter())
             .map(|f| LeftOut {
@@ -208,7 +220,7 @@ impl<'a> Consumption<'a> {
 
     fn describe(
         &self,
-        rows: &Rows,
+        rows: &Rows<'_>,
         fitted: Option<Fitted>,
         left_out: Vec<LeftOut>,
     ) -> ConsumptionFit {
@@ -241,7 +253,7 @@ impl<'a> Consumption<'a> {
     fn coefficient(
         &self,
         j: usize,
-        rows: &Rows,
+        rows: &Rows<'_>,
         fitted: Option<&Fitted>,
         posterior: Option<&Posterior>,
     ) -> Coefficient {
@@ -272,7 +284,7 @@ fn merged(mut a: Vec<LeftOut>, b: Vec<LeftOut>) -> Vec<LeftOut> {
 }
 
 /// Why column `j` has no figure from the data alone, if it has none.
-fn missing(j: usize, jobs: u64, rows: &Rows, fitted: Option<&Fitted>) -> Option<NotEnough> {
+fn missing(j: usize, jobs: u64, rows: &Rows<'_>, fitted: Option<&Fitted>) -> Option<NotEnough> {
     if jobs < LEAST_JOBS {
         return Some(NotEnough::new(
             jobs,

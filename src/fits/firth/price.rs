@@ -1,10 +1,11 @@
 //! Which price brings most per offer, within what was tried?
 //!
 //! Contribution per offer at price x, over the offers' own mix i (weights
-//! v_i): C(x) = Σ v_i π_i(x) (x b_i − k_i) / Σ v_i, where b_i is the row's
+//! v_i): C(x) = Σ v_i π_i(x) (κ x b_i − k_i) / Σ v_i, where b_i is the row's
 //! price at x = 1 (1 where x is a price, the list price where x is a
-//! multiple of it), k_i its cost and logit π_i(x) = the fitted x_i'β with
-//! ln(x b_i) in the price column. Prices and costs in one currency unit.
+//! multiple of it), κ the share of a price that is kept, k_i the row's cost
+//! and logit π_i(x) = the fitted x_i'β with ln(x b_i) in the price column.
+//! Prices and costs in one currency unit.
 //!
 //! Intervals: draws of β from N(β̂, I⁻¹), seeded; percentiles of C, π and of
 //! where C peaks. Grid: even on the log scale over the range tried, which
@@ -34,6 +35,9 @@ pub struct Mix<'a> {
     pub base: &'a [f64],
     /// The row's cost if accepted, in the unit of the prices.
     pub costs: &'a [f64],
+    /// Share of a price that is left after tax, fees and discount; 1 where
+    /// all of it is.
+    pub kept: f64,
 }
 
 /// What is asked of the curve.
@@ -210,10 +214,12 @@ fn check(fit: &Logistic, mix: &Mix<'_>, params: Params) -> Result<(), FitError> 
             mix.price_column as f64,
             mix.price_column < p,
         ),
+        ("share kept", mix.kept, mix.kept > 0.0 && mix.kept <= 1.0),
     ];
     for (what, found, fine) in ranges {
         if !fine {
-            let expected = "a level in (0, 1), 3 points, 100 draws, a column of the design";
+            let expected =
+                "a level in (0, 1), 3 points, 100 draws, a column of the design, a share";
             return Err(FitError::Parameter {
                 what,
                 found,
@@ -274,7 +280,7 @@ fn evaluate(mix: &Mix<'_>, beta: &[f64], grid: &[f64]) -> Along {
         for (i, against) in odds_against.iter().enumerate() {
             let taken = mix.weights[i] / (1.0 + against * factor);
             accepted += taken;
-            brought += taken * (x * mix.base[i] - mix.costs[i]);
+            brought += taken * (mix.kept * x * mix.base[i] - mix.costs[i]);
         }
         along.acceptance.push(accepted / total);
         along.contribution.push(brought / total);

@@ -19,6 +19,8 @@ struct Held {
     top: f64,
     /// The coefficients at the top, in scale.
     best: DVector<f64>,
+    /// How they move with the one held, to first order, in scale.
+    drift: DVector<f64>,
     params: Params,
 }
 
@@ -79,10 +81,16 @@ impl Held {
             fit.coefficients.iter().zip(&scaled.rms).map(|(b, r)| b * r),
         );
         let top = scaled.firth(&best).map(|l| l.value);
+        let of_held = fit.covariance[(j, j)] * scaled.rms[j];
+        let drift = DVector::from_iterator(
+            offers.columns,
+            (0..offers.columns).map(|i| fit.covariance[(i, j)] * scaled.rms[i] / of_held),
+        );
         Ok(Self {
             j,
             top: top.ok_or_else(|| no_answer(WHAT, None))?,
             best,
+            drift,
             params,
             scaled,
         })
@@ -90,7 +98,10 @@ impl Held {
 
     /// √(2(l*top − l*(held))), coefficient j being at `value` (in scale).
     fn root_loss(&self, value: f64) -> Result<f64, FitError> {
-        let start = self.best.clone().remove_row(self.j);
+        // From where the others are expected: a column far from 0 on the
+        // average (a logarithm of prices) would else start on a cliff.
+        let moved = &self.best + &self.drift * (value - self.best[self.j]);
+        let start = moved.remove_row(self.j);
         let height = if start.is_empty() {
             let only = DVector::from_element(1, value);
             self.scaled.firth(&only).map(|l| l.value)

@@ -217,6 +217,7 @@ mod of_price {
             weights: &[1.0],
             base: &[1.0],
             costs: &[cost],
+            kept: 1.0,
         };
         let each: Vec<f64> = prices.iter().flat_map(|p| vec![*p; 400]).collect();
         curve(&fit, &mix, &each, Params::default()).unwrap()

@@ -1,23 +1,28 @@
 //! The minutes in force as evidence worth k typical jobs of each class.
 //!
-//! On the log scale alpha_c ~ N(ln constant, (tau^2 + sigma^2)/k): k jobs, each
-//! by another person. Joined with the data's beta and Kenward and Roger's
-//! covariance C by precisions,
+//! On the log scale ln constant_c ~ N(alpha_c, v), v = (tau^2 + sigma^2)/k: k
+//! jobs, each by another person. With the data's beta and Kenward and Roger's
+//! covariance C, any sum l'beta of a job of class c becomes
 //!
 //! ```text
-//! precision = C^-1 + diag(k/(tau^2 + sigma^2))    on classes with a constant
+//! l'beta + g (ln constant_c - alpha_c)      g = (l'C)_c / (C_cc + v)
+//! variance   l'C l - g (l'C)_c
 //! ```
 //!
-//! and read with the data's degrees of freedom. A class without a job keeps
-//! its constant exactly. The constant is taken for the typical job, not the
-//! average or plan-for one. Its cover depends on how wrong the constants were.
+//! and is read with the data's degrees of freedom. Each class is joined with
+//! its own constant alone. Joined all at once, a constant that is far off for
+//! one class would move every other, since all lean on the same people: the
+//! typical minutes of a class then came to lie outside both its data and its
+//! constant. So a class's figure lies between the two. A class without a job
+//! keeps its constant exactly. The constant is taken for the typical job, not
+//! the average or plan-for one. Its cover depends on how wrong the constants
+//! were.
 
 use super::model::Model;
 use crate::estimate::Estimate;
 use crate::fits::error::FitError;
 use crate::fits::interval::t_interval;
 use crate::fits::mixed::{Combination, MixedFit};
-use crate::fits::positive::ScaledCholesky;
 use nalgebra::{DMatrix, DVector};
 
 /// Minutes in force and what they are worth.
@@ -60,12 +65,13 @@ impl Prior {
 /// The blended fit, on the log scale.
 #[derive(Debug, Clone)]
 pub(super) struct Posterior {
-    /// Over the fitted columns.
+    /// beta of the data over the fitted columns.
     mean: DVector<f64>,
+    /// C.
     covariance: DMatrix<f64>,
     /// ln of the constants, by class.
     constants: Vec<Option<f64>>,
-    /// Variance of a constant: (tau^2 + sigma^2)/k.
+    /// v.
     constant_variance: f64,
     /// Degrees of freedom of that variance.
     constant_df: f64,
@@ -73,25 +79,15 @@ pub(super) struct Posterior {
 
 impl Posterior {
     /// `None` with k = 0 or without constants.
-    pub(super) fn new(prior: &Prior, model: &Model, fit: &MixedFit) -> Option<Self> {
+    pub(super) fn new(prior: &Prior, fit: &MixedFit) -> Option<Self> {
         let constants: Vec<Option<f64>> = prior.typical.iter().map(|m| m.map(f64::ln)).collect();
         if prior.jobs <= 0.0 || constants.iter().all(Option::is_none) {
             return None;
         }
         let total = fit.group_variance + fit.residual_variance;
-        let own = ScaledCholesky::new(fit.adjusted_covariance())?.inverse();
-        let mut right = &own * DVector::from_column_slice(&fit.coefficients);
-        let mut precision = own;
-        for (class, constant) in constants.iter().enumerate() {
-            if let (Some(log), Some(at)) = (constant, model.place(class)) {
-                precision[(at, at)] += prior.jobs / total;
-                right[at] += prior.jobs / total * log;
-            }
-        }
-        let factor = ScaledCholesky::new(&precision)?;
         Some(Self {
-            mean: factor.solve(&right),
-            covariance: factor.inverse(),
+            mean: DVector::from_column_slice(&fit.coefficients),
+            covariance: fit.adjusted_covariance().clone(),
             constants,
             constant_variance: total / prior.jobs,
             constant_df: fit.total_variance_df(),
@@ -122,21 +118,32 @@ impl Posterior {
         ))
     }
 
-    /// A combination over all columns; a class without jobs enters by its
-    /// constant.
+    /// A combination over all columns for a job, which is of one class; a class
+    /// without jobs enters by its constant.
     pub(super) fn combination(&self, model: &Model, fit: &MixedFit, l: &[f64]) -> Combination {
         let kept = model.fitted_columns(l);
         let v = DVector::from_column_slice(&kept);
+        let carried = &self.covariance * &v;
         let mut sum = Combination {
             value: v.dot(&self.mean),
             standard_error: 0.0,
             df: self.constant_df,
         };
-        let mut variance = v.dot(&(&self.covariance * &v));
+        let mut variance = v.dot(&carried);
         for (class, constant) in self.constants.iter().enumerate() {
-            if let (Some(log), None) = (constant, model.place(class)) {
-                sum.value += l[class] * log;
-                variance += l[class] * l[class] * self.constant_variance;
+            let Some(log) = constant.filter(|_| l[class] != 0.0) else {
+                continue;
+            };
+            match model.place(class) {
+                None => {
+                    sum.value += l[class] * log;
+                    variance += l[class] * l[class] * self.constant_variance;
+                }
+                Some(at) => {
+                    let gain = carried[at] / (self.covariance[(at, at)] + self.constant_variance);
+                    sum.value += gain * (log - self.mean[at]);
+                    variance -= gain * carried[at];
+                }
             }
         }
         if kept.iter().any(|w| *w != 0.0) {

@@ -175,6 +175,35 @@ impl<'a> Jobs<'a> {
         })
     }
 
+    /// The jobs from `from` up to, not with, `to`.
+    pub(super) fn part(&self, from: usize, to: usize) -> Self {
+        let (finishes, person) = (self.shape.finishes, &self.person[from..to]);
+        let named = person.iter().filter(|p| p.is_some()).count();
+        Self {
+            minutes: &self.minutes[from..to],
+            class: &self.class[from..to],
+            covered: &self.covered[from..to],
+            finish_shares: &self.finish_shares[from * finishes..to * finishes],
+            person,
+            apart: named > 0 && named < person.len(),
+            ..*self
+        }
+    }
+
+    /// The same jobs, with or without a level of their own for those that are
+    /// not one person's.
+    pub(super) fn with_columns_of(&self, other: &Self) -> Self {
+        Self {
+            apart: other.apart,
+            ..*self
+        }
+    }
+
+    /// Whether the columns are the same.
+    pub(super) fn same_columns(&self, other: &Self) -> bool {
+        self.apart == other.apart
+    }
+
     pub(super) fn shape(&self) -> Shape {
         self.shape
     }
@@ -200,6 +229,10 @@ impl<'a> Jobs<'a> {
         if let Some(own) = row.get_mut(self.shape.columns()) {
             *own = f64::from(u8::from(self.person[job].is_none()));
         }
+    }
+
+    pub(super) fn count(&self) -> usize {
+        self.minutes.len()
     }
 
     /// Columns of the design: those of the shape, and one for the level of
@@ -242,6 +275,11 @@ impl<'a> Jobs<'a> {
             .count() as u64
     }
 
+    /// The group whose effect a job carries.
+    fn group(&self, job: usize) -> Option<u64> {
+        self.person[job].or(self.apart.then_some(NOT_ONE_PERSON))
+    }
+
     /// One pass over the rows.
     pub(super) fn gather(&self, left_out: &[LeftOut]) -> Gathered {
         let columns = self.columns();
@@ -252,13 +290,39 @@ impl<'a> Jobs<'a> {
         let mut row = vec![0.0; columns];
         for job in self.used(left_out) {
             self.fill_row(job, &mut row);
-            let group = self.person[job].or(self.apart.then_some(NOT_ONE_PERSON));
-            gathered.statistics.add(group, &row, self.log_minutes(job));
+            let y = self.log_minutes(job);
+            gathered.statistics.add(self.group(job), &row, y);
             for (count, v) in gathered.carrying.iter_mut().zip(&row) {
                 *count += u64::from(*v != 0.0);
             }
         }
         gathered
+    }
+}
+
+impl Gathered {
+    /// Adds what another pass left.
+    pub(super) fn merge(&mut self, other: &Self) -> Result<(), FitError> {
+        self.statistics.merge(&other.statistics)?;
+        for (sum, count) in self.carrying.iter_mut().zip(&other.carrying) {
+            *sum += count;
+        }
+        Ok(())
+    }
+
+    /// The same without some jobs that it holds.
+    pub(super) fn without(&self, jobs: &Jobs<'_>, left_out: &[LeftOut]) -> Self {
+        let mut rest = self.clone();
+        let mut row = vec![0.0; jobs.columns()];
+        for job in left_out.iter().map(|l| l.row) {
+            jobs.fill_row(job, &mut row);
+            let y = jobs.log_minutes(job);
+            rest.statistics.remove(jobs.group(job), &row, y);
+            for (count, v) in rest.carrying.iter_mut().zip(&row) {
+                *count -= u64::from(*v != 0.0);
+            }
+        }
+        rest
     }
 }
 

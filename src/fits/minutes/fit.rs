@@ -112,7 +112,7 @@ impl MinutesFit {
         let shape = task.jobs.shape();
         let level = task.level;
         let posterior = match (task.prior, &model.fit) {
-            (Some(prior), Some(fit)) => Posterior::new(prior, &model, fit),
+            (Some(prior), Some(fit)) => Posterior::new(prior, fit),
             _ => None,
         };
         let spreads = model.fit.as_ref().map(|f| f.spreads(level)).transpose()?;

@@ -38,18 +38,22 @@
 //! are written down from memory, and, with one person, as to anyone else.
 
 mod blend;
+mod blocks;
 mod design;
 mod fit;
 mod model;
 mod outliers;
 
 pub use blend::Prior;
+pub use blocks::Blocks;
 pub use design::{Jobs, NewJob, Shape};
 pub use fit::{ClassMinutes, JobMinutes, Levels, MinutesFit};
 
 use crate::fits::error::FitError;
 use crate::fits::interval::check_level;
+use crate::fits::record::LeftOut;
 use crate::fits::robust::Outliers;
+use design::Gathered;
 use model::Model;
 
 /// Degrees of freedom that must be left for any interval.
@@ -65,6 +69,8 @@ pub const PLAN_SHARE: f64 = 0.8;
 #[derive(Debug, Clone)]
 pub struct Minutes<'a> {
     jobs: Jobs<'a>,
+    /// All jobs gathered beforehand, empty ones left out.
+    gathered: Option<Gathered>,
     prior: Option<&'a Prior>,
     outliers: Outliers,
     level: f64,
@@ -76,6 +82,7 @@ impl<'a> Minutes<'a> {
     pub fn new(jobs: Jobs<'a>) -> Self {
         Self {
             jobs,
+            gathered: None,
             prior: None,
             outliers: Outliers::default(),
             level: 0.95,
@@ -119,22 +126,32 @@ impl<'a> Minutes<'a> {
     /// [`FitError::DidNotConverge`] where an interval cannot be found.
     pub fn fit(&self) -> Result<MinutesFit, FitError> {
         let mut left_out = self.jobs.empty();
-        let mut model = Model::new(&self.jobs.gather(&left_out))?;
+        let mut model = match &self.gathered {
+            Some(sums) => Model::new(sums)?,
+            None => Model::new(&self.jobs.gather(&left_out))?,
+        };
         if let (Some(first), Outliers::Drop) = (&model.fit, self.outliers) {
             let called = outliers::far(&self.jobs, &left_out, &model.rank, first);
             if !called.is_empty() {
-                let tried = outliers::merged(&left_out, &called);
-                let without = Model::new(&self.jobs.gather(&tried))?;
+                let without = Model::new(&self.without(&left_out, &called))?;
                 let far = outliers::still_far(&self.jobs, &called, &without);
                 let all = far.len() == called.len();
-                left_out = outliers::merged(&left_out, &far);
                 model = if all {
                     without
                 } else {
-                    Model::new(&self.jobs.gather(&left_out))?
+                    Model::new(&self.without(&left_out, &far))?
                 };
+                left_out = outliers::merged(&left_out, &far);
             }
         }
         MinutesFit::new(self, model, left_out)
+    }
+
+    /// The sums over the jobs without empty ones and those in `far`.
+    fn without(&self, empty: &[LeftOut], far: &[LeftOut]) -> Gathered {
+        match &self.gathered {
+            Some(sums) => sums.without(&self.jobs, far),
+            None => self.jobs.gather(&outliers::merged(empty, far)),
+        }
     }
 }

@@ -29,7 +29,14 @@ pub struct GroupStatistics {
     alone: u64,
     /// sum zz' over rows that stand alone; the upper triangle is kept.
     alone_products: DMatrix<f64>,
+    /// Where there are [`MANY_GROUPS`] or more, once rows are no longer added:
+    /// sizes n, ascending, with sum zbar zbar' over the groups of that size.
+    alike: Vec<(f64, DMatrix<f64>)>,
 }
+
+/// Groups from which on those of one size are put together for a fit, which
+/// looks at the same sums some hundred times.
+const MANY_GROUPS: usize = 64;
 
 impl GroupStatistics {
     /// None yet, of `columns` columns; a model with an intercept carries its
@@ -42,6 +49,7 @@ impl GroupStatistics {
             within: empty.clone(),
             alone: 0,
             alone_products: empty,
+            alike: Vec::new(),
         }
     }
 
@@ -73,6 +81,7 @@ impl GroupStatistics {
         let x = |j: usize| x.get(j).copied().unwrap_or(0.0);
         let z = |j: usize| if j == p { y } else { x(j) };
         self.rows += 1;
+        self.alike.clear();
         let Some(label) = group else {
             self.alone += 1;
             add_outer(&mut self.alone_products, 1.0, z);
@@ -90,6 +99,36 @@ impl GroupStatistics {
         }
     }
 
+    /// Takes a row out again that was added with just these numbers. What is
+    /// left agrees with statistics that never held it to rounding at the size
+    /// of the row: a row a million times the others' spread costs six digits.
+    pub fn remove(&mut self, group: Option<u64>, x: &[f64], y: f64) {
+        let p = self.columns();
+        let x = |j: usize| x.get(j).copied().unwrap_or(0.0);
+        let z = |j: usize| if j == p { y } else { x(j) };
+        self.alike.clear();
+        let Some(label) = group else {
+            self.rows = self.rows.saturating_sub(1);
+            self.alone = self.alone.saturating_sub(1);
+            add_outer(&mut self.alone_products, -1.0, z);
+            return;
+        };
+        let Some(own) = self.groups.get_mut(&label) else {
+            return;
+        };
+        self.rows = self.rows.saturating_sub(1);
+        if own.rows <= 1.0 {
+            self.groups.remove(&label);
+            return;
+        }
+        let left = own.rows - 1.0;
+        add_outer(&mut self.within, -own.rows / left, |j| z(j) - own.mean[j]);
+        for (j, mean) in own.mean.iter_mut().enumerate() {
+            *mean -= (z(j) - *mean) / left;
+        }
+        own.rows = left;
+    }
+
     /// Adds all that `other` holds; the same label is the same group. Merging
     /// with an empty table, either way, gives the other back to the last bit.
     ///
@@ -103,6 +142,7 @@ impl GroupStatistics {
                 found: other.columns(),
             });
         }
+        self.alike.clear();
         self.rows += other.rows;
         self.alone += other.alone;
         self.within += &other.within;
@@ -135,11 +175,14 @@ impl GroupStatistics {
             rows: g.rows,
             mean: DVector::from_fn(order.len(), |i, _| g.mean[order[i]]),
         };
+        let groups: BTreeMap<u64, Group> = self.groups.iter().map(|(l, g)| (*l, cut(g))).collect();
         Self {
-            groups: self.groups.iter().map(|(l, g)| (*l, cut(g))).collect(),
+            alike: alike(&groups, order.len()),
+            groups,
             within: table(&self.within),
             alone_products: table(&self.alone_products),
-            ..*self
+            rows: self.rows,
+            alone: self.alone,
         }
     }
 
@@ -179,12 +222,36 @@ impl GroupStatistics {
         alone: f64,
     ) -> DMatrix<f64> {
         let mut sum = &self.within * within + &self.alone_products * alone;
-        for group in self.groups.values() {
-            add_outer(&mut sum, weight(group.rows), |j| group.mean[j]);
+        for (rows, products) in &self.alike {
+            let weight = weight(*rows);
+            sum.zip_apply(products, |sum, product| *sum += weight * product);
+        }
+        if self.alike.is_empty() {
+            for group in self.groups.values() {
+                add_outer(&mut sum, weight(group.rows), |j| group.mean[j]);
+            }
         }
         sum.fill_lower_triangle_with_upper_triangle();
         sum
     }
+}
+
+/// Sums over the groups of one size, where there are many groups.
+fn alike(groups: &BTreeMap<u64, Group>, size: usize) -> Vec<(f64, DMatrix<f64>)> {
+    if groups.len() < MANY_GROUPS {
+        return Vec::new();
+    }
+    let mut order: Vec<&Group> = groups.values().collect();
+    order.sort_by(|a, b| a.rows.total_cmp(&b.rows));
+    let same = order.chunk_by(|a, b| a.rows == b.rows);
+    let sum = |groups: &[&Group]| {
+        let mut products = DMatrix::zeros(size, size);
+        for group in groups {
+            add_outer(&mut products, 1.0, |j| group.mean[j]);
+        }
+        (groups[0].rows, products)
+    };
+    same.map(sum).collect()
 }
 
 /// Adds w d d' to the upper triangle, for d_j = `entry(j)`; no allocation, as
@@ -196,5 +263,73 @@ fn add_outer(table: &mut DMatrix<f64>, w: f64, entry: impl Fn(usize) -> f64) {
         for (i, cell) in column[..=j].iter_mut().enumerate() {
             *cell += scaled * entry(i);
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    type Row = (Option<u64>, [f64; 2], f64);
+
+    /// Rows of 90 groups of 1 to 4, some alone.
+    fn rows() -> Vec<Row> {
+        let row = |i: u64| {
+            let group = (!i.is_multiple_of(11)).then_some((i * 7) % 90);
+            let x = ((i * 37) % 101) as f64 / 50.0;
+            (group, [1.0, x], 3.0 + x * x - (i % 7) as f64 / 3.0)
+        };
+        (0..300).map(row).collect()
+    }
+
+    fn of(rows: &[Row]) -> GroupStatistics {
+        let mut all = GroupStatistics::new(2);
+        for (group, x, y) in rows {
+            all.add(*group, x, *y);
+        }
+        all
+    }
+
+    fn near(a: &GroupStatistics, b: &GroupStatistics) {
+        assert_eq!((a.rows, a.alone), (b.rows, b.alone));
+        assert!(a.labels().eq(b.labels()));
+        let weight = |n: f64| n / (1.0 + 0.3 * n);
+        let (a, b) = (a.combine(1.0, weight, 0.7), b.combine(1.0, weight, 0.7));
+        assert!((&a - &b).amax() < 1e-12 * b.amax(), "{a} {b}");
+    }
+
+    #[test]
+    fn a_row_taken_out_leaves_what_was_never_put_in() {
+        let rows = rows();
+        let mut all = of(&rows);
+        // Among them all rows of one group, and rows that stand alone.
+        let first = rows[1].0;
+        let (out, rest): (Vec<Row>, Vec<Row>) =
+            (rows.into_iter().enumerate()).fold((Vec::new(), Vec::new()), |mut both, (i, row)| {
+                if row.0 == first || i % 9 == 0 {
+                    both.0.push(row);
+                } else {
+                    both.1.push(row);
+                }
+                both
+            });
+        for (group, x, y) in &out {
+            all.remove(*group, x, *y);
+        }
+        near(&all, &of(&rest));
+    }
+
+    #[test]
+    fn many_groups_put_together_by_size_say_the_same() {
+        let all = of(&rows());
+        let put_together = all.select(&[0, 1]);
+        assert!(all.groups.len() >= MANY_GROUPS && !put_together.alike.is_empty());
+        near(&put_together, &all);
+        let mut more = put_together;
+        more.add(Some(3), &[1.0, 0.5], 2.0);
+        assert!(
+            more.alike.is_empty(),
+            "sums by size are of rows no longer all"
+        );
     }
 }

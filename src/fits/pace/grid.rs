@@ -9,9 +9,11 @@
 //! simulated shops could show.
 
 use super::People;
+use super::mixture::{Mixture, Normal};
+use super::people::Person;
 use crate::fits::error::FitError;
 use crate::fits::positive::ScaledCholesky;
-use nalgebra::DVector;
+use nalgebra::{DMatrix, DVector};
 use std::f64::consts::FRAC_PI_2;
 
 const COARSE: usize = 64;
@@ -23,38 +25,42 @@ const SIDE: i32 = 5;
 const NOTHING: f64 = 14.0;
 /// Share of the whole below which a point is left out.
 const NO_WEIGHT: f64 = 1e-10;
+/// Degrees of freedom from which on the points in σ at one θ count as one
+/// normal of their mean variance in a person's posterior: σ is then known to
+/// 1 %, and a t of so many degrees of freedom is a normal to the fifth digit.
+const MANY: f64 = 5_000.0;
 /// Share of the spread of y below which what the columns leave is rounding.
 const NOTHING_LEFT: f64 = 1e-13;
 
-/// The people at one θ, for σ = 1.
-#[derive(Debug, Clone)]
+/// What all people say together at one θ, for σ = 1.
 struct AtTheta {
     theta: f64,
     /// RSS(θ).
     rss: f64,
     /// −½ (ln|M| + Σ ln(1 + n θ²)).
     log_factor: f64,
-    /// Posterior mean of each d.
-    mean: Vec<f64>,
-    /// Posterior standard deviation of each d over σ.
-    relative_sd: Vec<f64>,
+    beta: DVector<f64>,
+    /// M.
+    factor: ScaledCholesky,
 }
 
 /// One point of the grid.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Copy)]
 pub(super) struct Point {
     /// Share of the posterior.
     pub(super) weight: f64,
     pub(super) theta: f64,
     pub(super) sigma: f64,
-    pub(super) mean: std::rc::Rc<[f64]>,
-    pub(super) relative_sd: std::rc::Rc<[f64]>,
+    /// Its place among the θ.
+    at: usize,
 }
 
-/// The points that carry weight.
-#[derive(Debug, Clone)]
+/// The points that carry weight, and what is known at their θ.
 pub(super) struct Grid {
     pub(super) points: Vec<Point>,
+    thetas: Vec<AtTheta>,
+    /// n − p.
+    df: f64,
 }
 
 /// What stays the same over the grid.
@@ -78,14 +84,56 @@ impl Grid {
             typical: (start.rss / df).sqrt(),
         };
         let [from, to] = setting.region()?;
-        let mut weighed = Vec::new();
+        let (mut weighed, mut thetas) = (Vec::new(), Vec::new());
         for cell in 0..FINE {
             let v = from + (to - from) * (cell as f64 + 0.5) / FINE as f64;
-            weighed.extend(setting.points(v)?);
+            let at = at_theta(people, setting.theta(v))?;
+            weighed.extend(setting.points(v, &at, cell));
+            thetas.push(at);
         }
         Ok(Self {
             points: normalised(weighed),
+            thetas,
+            df,
         })
+    }
+
+    /// The posterior of d of the people in `who`.
+    pub(super) fn effects(&self, people: &People, who: &[usize]) -> Vec<Mixture> {
+        let mut parts = vec![Vec::new(); who.len()];
+        for same in self.points.chunk_by(|a, b| a.at == b.at) {
+            let Some(at) = same.first().and_then(|p| self.thetas.get(p.at)) else {
+                continue;
+            };
+            let effects = Effects::new(people, at);
+            let sigmas = self.sigmas(same);
+            for (parts, g) in parts.iter_mut().zip(who) {
+                let [mean, relative_sd] = effects.centred(&people.persons[*g]);
+                parts.extend(sigmas.iter().map(|[weight, sigma]| Normal {
+                    weight: *weight,
+                    mean,
+                    sd: sigma * relative_sd,
+                }));
+            }
+        }
+        parts.into_iter().map(Mixture::new).collect()
+    }
+
+    /// The same for a twin that puts no points together.
+    #[cfg(test)]
+    pub(super) fn with_all_sigmas(mut self) -> Self {
+        self.df = 0.0;
+        self
+    }
+
+    /// Weight and σ of the points at one θ; see [`MANY`].
+    fn sigmas(&self, same: &[Point]) -> Vec<[f64; 2]> {
+        if self.df < MANY {
+            return same.iter().map(|p| [p.weight, p.sigma]).collect();
+        }
+        let weight: f64 = same.iter().map(|p| p.weight).sum();
+        let square: f64 = same.iter().map(|p| p.weight * p.sigma * p.sigma).sum();
+        vec![[weight, (square / weight).sqrt()]]
     }
 }
 
@@ -99,7 +147,8 @@ impl Setting<'_> {
         let width = 1.0 / COARSE as f64;
         let mut heights = Vec::with_capacity(COARSE);
         for cell in 0..COARSE {
-            let points = self.points((cell as f64 + 0.5) * width)?;
+            let v = (cell as f64 + 0.5) * width;
+            let points = self.points(v, &at_theta(self.people, self.theta(v))?, cell);
             heights.push(
                 points
                     .iter()
@@ -119,13 +168,11 @@ impl Setting<'_> {
 
     /// The points at one v; their weights are log densities in (v, ln σ),
     /// less the logarithm of the steps in ln σ (the same for all).
-    fn points(&self, v: f64) -> Result<Vec<Point>, FitError> {
-        let at = at_theta(self.people, self.theta(v))?;
+    fn points(&self, v: f64, at: &AtTheta, place: usize) -> Vec<Point> {
         let peak = 0.5 * (at.rss / self.df).ln();
         let step = 1.0 / (2.0 * self.df).sqrt();
         // dθ/dv, but for what is the same everywhere.
         let stretch = -2.0 * (FRAC_PI_2 * v).cos().ln();
-        let (mean, relative_sd) = (at.mean.into(), at.relative_sd.into());
         let point = |k: i32| {
             let sigma = (peak + f64::from(k) * step).exp();
             let likelihood = -self.df * sigma.ln() - 0.5 * at.rss / (sigma * sigma);
@@ -134,11 +181,10 @@ impl Setting<'_> {
                 weight: likelihood + at.log_factor + prior + stretch,
                 theta: at.theta,
                 sigma,
-                mean: std::rc::Rc::clone(&mean),
-                relative_sd: std::rc::Rc::clone(&relative_sd),
+                at: place,
             }
         };
-        Ok((-SIDE..=SIDE).map(point).collect())
+        (-SIDE..=SIDE).map(point).collect()
     }
 }
 
@@ -174,64 +220,76 @@ fn at_theta(people: &People, theta: f64) -> Result<AtTheta, FitError> {
         let what = "minutes, once class, area and finish are taken out,";
         return Err(FitError::NoSpread { what });
     }
-    let groups = people.persons.iter().map(|g| (g.jobs * ratio).ln_1p());
+    let alike = people.alike.iter();
+    let groups = alike.map(|a| a.people * (a.jobs * ratio).ln_1p());
     let logs = groups.sum::<f64>() + people.shared_jobs as f64 * ratio.ln_1p();
-    let effects = Effects::new(people, ratio, &beta);
     Ok(AtTheta {
         theta,
         rss,
         log_factor: -0.5 * (factor.log_determinant() + logs),
-        mean: effects.centred_means(),
-        relative_sd: effects.centred_sds(&factor),
+        beta,
+        factor,
     })
 }
 
-/// û, k and a of each person.
-struct Effects {
-    u: Vec<f64>,
-    k: Vec<f64>,
-    a: Vec<DVector<f64>>,
+/// What a person's d rests on at one θ, for σ = 1.
+struct Effects<'a> {
+    at: &'a AtTheta,
+    /// M⁻¹.
+    inverse: DMatrix<f64>,
+    /// m, people.
+    people: f64,
+    /// Mean of û.
+    u: f64,
+    /// Σk/m².
+    common: f64,
+    /// ā.
+    centre: DVector<f64>,
 }
 
-impl Effects {
-    fn new(people: &People, ratio: f64, beta: &DVector<f64>) -> Self {
-        let p = beta.len();
-        let k: Vec<f64> = people
-            .persons
-            .iter()
-            .map(|g| ratio / (1.0 + g.jobs * ratio))
-            .collect();
-        let each = || people.persons.iter().zip(&k);
-        let a = each()
-            .map(|(g, k)| g.mean.rows(0, p) * (g.jobs * k))
-            .collect();
-        let residual = |mean: &DVector<f64>| mean[p] - mean.rows(0, p).dot(beta);
-        let u = each()
-            .map(|(g, k)| g.jobs * k * residual(&g.mean))
-            .collect();
-        Self { u, k, a }
+impl<'a> Effects<'a> {
+    fn new(people: &People, at: &'a AtTheta) -> Self {
+        let (p, m) = (at.beta.len(), people.len() as f64);
+        let shrunk = |n: f64| n * k(n, at.theta);
+        let mean = people.weighted_means(shrunk) / m;
+        let centre = mean.rows(0, p).into_owned();
+        let alike = people.alike.iter();
+        let k: f64 = alike.map(|a| a.people * k(a.jobs, at.theta)).sum();
+        Self {
+            at,
+            inverse: at.factor.inverse(),
+            people: m,
+            u: mean[p] - centre.dot(&at.beta),
+            common: k / (m * m),
+            centre,
+        }
     }
 
-    fn centred_means(&self) -> Vec<f64> {
-        let mean = self.u.iter().sum::<f64>() / self.u.len() as f64;
-        self.u.iter().map(|u| u - mean).collect()
+    /// Posterior mean of a person's d, and its standard deviation over σ.
+    fn centred(&self, person: &Person) -> [f64; 2] {
+        let p = self.centre.len();
+        let k = k(person.jobs, self.at.theta);
+        let shrunk = person.jobs * k;
+        let fitted = person.mean.rows(0, p).dot(&self.at.beta);
+        let away = |j: usize| shrunk * person.mean[j] - self.centre[j];
+        let columns = self.inverse.as_slice().chunks_exact(p.max(1));
+        let fixed: f64 = columns
+            .enumerate()
+            .map(|(j, column)| {
+                let along = column.iter().enumerate().map(|(i, v)| v * away(i));
+                away(j) * along.sum::<f64>()
+            })
+            .sum();
+        let variance = k * (1.0 - 2.0 / self.people) + self.common + fixed;
+        [
+            shrunk * (person.mean[p] - fitted) - self.u,
+            variance.max(0.0).sqrt(),
+        ]
     }
+}
 
-    fn centred_sds(&self, factor: &ScaledCholesky) -> Vec<f64> {
-        let m = self.k.len() as f64;
-        let p = self.a.first().map_or(0, |a| a.len());
-        let centre = self.a.iter().fold(DVector::zeros(p), |sum, a| sum + a) / m;
-        let common = self.k.iter().sum::<f64>() / (m * m);
-        let variance = |(k, a): (&f64, &DVector<f64>)| {
-            let away = a - &centre;
-            let fixed = away.dot(&factor.solve(&away));
-            (k * (1.0 - 2.0 / m) + common + fixed).max(0.0)
-        };
-        self.k
-            .iter()
-            .zip(&self.a)
-            .map(variance)
-            .map(f64::sqrt)
-            .collect()
-    }
+/// θ²/(1 + n θ²).
+fn k(n: f64, theta: f64) -> f64 {
+    let ratio = theta * theta;
+    ratio / (1.0 + n * ratio)
 }

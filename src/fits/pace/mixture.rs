@@ -31,10 +31,8 @@ pub(super) struct Mixture {
 }
 
 impl Mixture {
-    pub(super) fn new(parts: impl Iterator<Item = Normal>) -> Self {
-        Self {
-            parts: parts.collect(),
-        }
+    pub(super) fn new(parts: Vec<Normal>) -> Self {
+        Self { parts }
     }
 
     pub(super) fn mean(&self) -> f64 {
@@ -121,12 +119,8 @@ mod tests {
     #[test]
     fn quantiles_undo_the_distribution() {
         let parts = [(0.3, -1.0, 0.2), (0.5, 0.4, 1.0), (0.2, 3.0, 0.01)];
-        let mixture =
-            Mixture::new(
-                parts
-                    .into_iter()
-                    .map(|(weight, mean, sd)| Normal { weight, mean, sd }),
-            );
+        let part = |(weight, mean, sd)| Normal { weight, mean, sd };
+        let mixture = Mixture::new(parts.into_iter().map(part).collect());
         for share in [0.025, 0.3, 0.5, 0.85, 0.975] {
             let x = mixture.quantile(share);
             assert!((mixture.below(x) - share).abs() < 1e-10, "{share}");

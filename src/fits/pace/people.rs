@@ -39,11 +39,18 @@ impl Sums {
     /// [`FitError::Shape`] for a row of another length.
     pub fn add(&mut self, x: &[f64], y: f64) -> Result<(), FitError> {
         same_columns(self.x.len(), x.len())?;
-        let x = DVector::from_column_slice(x);
         self.jobs += 1;
-        self.xx += &x * x.transpose();
-        self.xy += &x * y;
-        self.x += x;
+        // No allocation: this runs once a job.
+        let columns = self.xx.as_mut_slice().chunks_exact_mut(x.len().max(1));
+        for (column, scale) in columns.zip(x) {
+            for (sum, v) in column.iter_mut().zip(x) {
+                *sum += v * scale;
+            }
+        }
+        for ((sum, products), v) in self.x.iter_mut().zip(self.xy.iter_mut()).zip(x) {
+            *sum += v;
+            *products += v * y;
+        }
         self.y += y;
         self.yy += y * y;
         Ok(())
@@ -102,10 +109,27 @@ pub(super) struct Person {
     pub(super) mean: DVector<f64>,
 }
 
+/// People with as many jobs as each other: all that the posterior of β, θ and
+/// σ needs of them.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Alike {
+    /// n, jobs of each.
+    pub(super) jobs: f64,
+    /// How many people.
+    pub(super) people: f64,
+    /// Σ z̄ over them.
+    pub(super) sum: DVector<f64>,
+    /// Σ z̄z̄' over them.
+    pub(super) products: DMatrix<f64>,
+}
+
 /// The jobs of a shop: within people, between them, and shared ones.
 #[derive(Debug, Clone, PartialEq)]
 pub struct People {
     pub(super) persons: Vec<Person>,
+    /// The same by their number of jobs, ascending: thousands of people have
+    /// no more than some hundred such numbers.
+    pub(super) alike: Vec<Alike>,
     /// Σ (z − z̄_g)(z − z̄_g)' over people, (p+1)×(p+1).
     pub(super) within: DMatrix<f64>,
     /// Σ zz' over shared jobs.
@@ -122,12 +146,8 @@ impl People {
     /// [`FitError::OutOfRange`] for a person without jobs.
     pub fn new(each: &[Sums], shared: &Sums) -> Result<Self, FitError> {
         let p = shared.x.len();
-        let mut people = Self {
-            persons: Vec::with_capacity(each.len()),
-            within: DMatrix::zeros(p + 1, p + 1),
-            shared: shared.products(),
-            shared_jobs: shared.jobs,
-        };
+        let mut persons = Vec::with_capacity(each.len());
+        let mut within = DMatrix::zeros(p + 1, p + 1);
         for (row, sums) in each.iter().enumerate() {
             same_columns(p, sums.x.len())?;
             if sums.jobs == 0 {
@@ -142,13 +162,28 @@ impl People {
                 jobs: sums.jobs as f64,
                 mean: sums.mean(),
             };
-            people.within += sums.products();
-            people
-                .within
-                .ger(-person.jobs, &person.mean, &person.mean, 1.0);
-            people.persons.push(person);
+            within += sums.products();
+            within.ger(-person.jobs, &person.mean, &person.mean, 1.0);
+            persons.push(person);
         }
-        Ok(people)
+        let shared_table = shared.products();
+        Ok(Self::of(persons, within, shared_table, shared.jobs))
+    }
+
+    /// From the tables themselves.
+    pub(super) fn of(
+        persons: Vec<Person>,
+        within: DMatrix<f64>,
+        shared: DMatrix<f64>,
+        shared_jobs: u64,
+    ) -> Self {
+        Self {
+            alike: alike(&persons, within.nrows()),
+            persons,
+            within,
+            shared,
+            shared_jobs,
+        }
     }
 
     /// Number of people.
@@ -179,8 +214,9 @@ impl People {
     /// S + Σ weight(n_g) z̄ z̄' + shared · Σ zz'.
     pub(super) fn combine(&self, weight: impl Fn(f64) -> f64, shared: f64) -> DMatrix<f64> {
         let mut sum = &self.within + &self.shared * shared;
-        for person in &self.persons {
-            sum.ger(weight(person.jobs), &person.mean, &person.mean, 1.0);
+        for alike in &self.alike {
+            let weight = weight(alike.jobs);
+            sum.zip_apply(&alike.products, |sum, product| *sum += weight * product);
         }
         sum
     }
@@ -191,6 +227,15 @@ impl People {
         self.combine(|n| n, 1.0).view((0, 0), (p, p)).into_owned()
     }
 
+    /// Σ z̄ of people, each times `weight(n_g)`.
+    pub(super) fn weighted_means(&self, weight: impl Fn(f64) -> f64) -> DVector<f64> {
+        let mut sum = DVector::zeros(self.within.nrows());
+        for alike in &self.alike {
+            sum.axpy(weight(alike.jobs), &alike.sum, 1.0);
+        }
+        sum
+    }
+
     pub(super) fn check_finite(&self) -> Result<(), FitError> {
         let what = "sums of the jobs";
         let bad = |m: &DMatrix<f64>| m.iter().any(|v| !v.is_finite());
@@ -199,4 +244,26 @@ impl People {
         }
         Ok(())
     }
+}
+
+fn alike(persons: &[Person], size: usize) -> Vec<Alike> {
+    let mut order: Vec<&Person> = persons.iter().collect();
+    order.sort_by(|a, b| a.jobs.total_cmp(&b.jobs));
+    let mut all: Vec<Alike> = Vec::new();
+    for person in order {
+        if all.last().is_none_or(|a| a.jobs != person.jobs) {
+            all.push(Alike {
+                jobs: person.jobs,
+                people: 0.0,
+                sum: DVector::zeros(size),
+                products: DMatrix::zeros(size, size),
+            });
+        }
+        if let Some(last) = all.last_mut() {
+            last.people += 1.0;
+            last.sum += &person.mean;
+            last.products.ger(1.0, &person.mean, &person.mean, 1.0);
+        }
+    }
+    all
 }

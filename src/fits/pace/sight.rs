@@ -73,10 +73,7 @@ pub fn power(
         for _ in 0..imagined.shops {
             let effects = law.effects(slow, &mut rng);
             let shop = law.draw(people, &effects, &mut rng);
-            let mut chances = chances_slow(&shop, params)?;
-            for (chance, _) in chances.iter_mut().zip(eligible).filter(|(_, e)| !**e) {
-                *chance = 0.0;
-            }
+            let chances = chances_slow(&shop, eligible, params)?;
             let found = by_chance(&chances, rule)?.raised;
             power[slow] += f64::from(u8::from(found[slow])) / f64::from(imagined.shops);
             for (g, _) in found.iter().enumerate().filter(|(_, r)| **r) {
@@ -207,11 +204,9 @@ impl Law {
                 mean,
             }
         };
-        People {
-            persons: people.persons.iter().zip(effects).map(person).collect(),
-            within: self.within.draw(&people.within, rng),
-            shared: self.shared.draw(&people.shared, rng),
-            shared_jobs: people.shared_jobs,
-        }
+        let persons = people.persons.iter().zip(effects).map(person).collect();
+        let within = self.within.draw(&people.within, rng);
+        let shared = self.shared.draw(&people.shared, rng);
+        People::of(persons, within, shared, people.shared_jobs)
     }
 }

@@ -49,9 +49,9 @@ fn brute_force(shop: &Shop, scale: f64) -> [Vec<f64>; 2] {
     let y = DVector::from_fn(n, |i, _| shop.rows[i].2);
     let centre = DMatrix::identity(m, m) - DMatrix::from_element(m, m, 1.0 / m as f64);
     let mut cells: Vec<(f64, DVector<f64>, DVector<f64>)> = Vec::new();
-    let (steps_tau, steps_sigma) = (400, 40);
+    let (steps_tau, steps_sigma) = (500, 40);
     for i in 0..steps_tau {
-        let tau = 0.8 * (i as f64 + 0.5) / steps_tau as f64;
+        let tau = 2.0 * (i as f64 + 0.5) / steps_tau as f64;
         for k in 0..steps_sigma {
             let sigma = 0.08 + 0.3 * (k as f64 + 0.5) / steps_sigma as f64;
             let v = &z * z.transpose() * (tau * tau) + DMatrix::identity(n, n) * (sigma * sigma);
@@ -87,9 +87,9 @@ fn brute_force(shop: &Shop, scale: f64) -> [Vec<f64>; 2] {
 #[test]
 fn agrees_with_brute_force_on_the_rows() {
     let shop = Shop::new(11, &[0.15, -0.1, 0.0, 0.02], 22, 0.17);
-    let [mean, sd] = brute_force(&shop, 0.1);
+    let [mean, sd] = brute_force(&shop, PRIOR_SCALE);
     for (g, pace) in shop.paces().people.iter().enumerate() {
-        // The brute grid stops at τ = 0.8 and σ in 0.08..0.38: a few
+        // The brute grid stops at τ = 2 and σ in 0.08..0.38: a few
         // thousandths of a standard deviation.
         assert!(
             (pace.log_mean - mean[g]).abs() < 0.01 * sd[g],
@@ -255,5 +255,23 @@ mod of_sight {
         assert!(many[0] > 0.6 && slower[0] > 0.8);
         assert_eq!(few[3], 0.0, "nobody is raised on too few jobs");
         assert_eq!(few, seen(40, 0.2), "the seed decides");
+    }
+}
+
+/// From 5,000 degrees of freedom on the points in σ count as one normal: the
+/// same people with their jobs once over say the same with all points.
+#[test]
+fn many_jobs_need_no_points_in_sigma() {
+    let shop = Shop::new(8, &[0.12, -0.1, 0.03, 0.0, -0.05, 0.08], 6_000, 0.2);
+    let people = People::new(&shop.sums(), &Sums::new(2)).unwrap();
+    let grid = Grid::new(&people, PRIOR_SCALE).unwrap();
+    let who: Vec<usize> = (0..people.len()).collect();
+    let fast = grid.effects(&people, &who);
+    let slow = grid.with_all_sigmas().effects(&people, &who);
+    for (fast, slow) in fast.iter().zip(&slow) {
+        for share in [0.025, 0.5, 0.975] {
+            let apart = fast.quantile(share) - slow.quantile(share);
+            assert!(apart.abs() < 1e-4 * slow.sd(), "{apart}");
+        }
     }
 }

@@ -44,7 +44,7 @@ impl Density {
                 log_norm: ln_beta(a, b),
             }
         };
-        let parts: Vec<Part> = common.points.iter().map(part).collect();
+        let parts: Vec<Part> = common.for_one.iter().map(part).collect();
         let [mean, variance] = moments(&parts);
         let [from, to] = range(mean, variance);
         let step = (to - from) / (POINTS - 1) as f64;

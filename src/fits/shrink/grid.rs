@@ -7,11 +7,17 @@
 
 use super::Count;
 use crate::estimate::Estimate;
-use statrs::function::beta::ln_beta;
+use statrs::function::gamma::ln_gamma;
+use std::collections::BTreeMap;
 use std::f64::consts::FRAC_PI_2;
 
 /// Cells on each side of the rectangle.
 const CELLS: usize = 28;
+/// The same for the rates of single people from [`MANY`] people on.
+const CELLS_OF_MANY: usize = 14;
+/// People from which on the posterior of μ and r is near enough to a normal
+/// that sums over cells 0.8 standard deviations wide hold to the sixth digit.
+const MANY: usize = 200;
 /// Rounds of narrowing before the last.
 const ROUNDS: usize = 4;
 /// Logarithm of the share of the highest density below which a cell is not
@@ -43,6 +49,8 @@ impl Point {
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Common {
     pub(super) points: Vec<Point>,
+    /// Fewer points, which serve as well for one of many people.
+    pub(super) for_one: Vec<Point>,
 }
 
 /// A rectangle in (w, v): from and to of each.
@@ -50,18 +58,18 @@ type Rectangle = [[f64; 2]; 2];
 
 impl Common {
     pub(super) fn new(counts: &[Count], scale: f64) -> Self {
+        let likelihood = Likelihood::new(counts);
         let mut rectangle = [[0.0, 1.0], [0.0, 1.0]];
         for _ in 0..ROUNDS {
-            rectangle = narrowed(counts, scale, rectangle);
+            rectangle = narrowed(&likelihood, scale, rectangle);
         }
-        let cells = heights(counts, scale, rectangle);
-        let top = highest(&cells);
-        let mut points: Vec<Point> = cells.into_iter().map(|c| c.at(top)).collect();
-        let whole: f64 = points.iter().map(|p| p.weight).sum();
-        points.retain(|p| p.weight > NO_WEIGHT * whole);
-        let kept: f64 = points.iter().map(|p| p.weight).sum();
-        points.iter_mut().for_each(|p| p.weight /= kept);
-        Self { points }
+        let points = weighted(heights(&likelihood, scale, rectangle, CELLS));
+        let for_one = if likelihood.people < MANY {
+            points.clone()
+        } else {
+            weighted(heights(&likelihood, scale, rectangle, CELLS_OF_MANY))
+        };
+        Self { points, for_one }
     }
 
     /// Mean and percentiles of a function of μ and r.
@@ -86,6 +94,17 @@ impl Common {
             n,
         }
     }
+}
+
+/// The cells that carry weight.
+fn weighted(cells: Vec<Cell>) -> Vec<Point> {
+    let top = highest(&cells);
+    let mut points: Vec<Point> = cells.into_iter().map(|c| c.at(top)).collect();
+    let whole: f64 = points.iter().map(|p| p.weight).sum();
+    points.retain(|p| p.weight > NO_WEIGHT * whole);
+    let kept: f64 = points.iter().map(|p| p.weight).sum();
+    points.iter_mut().for_each(|p| p.weight /= kept);
+    points
 }
 
 /// A cell with its log density.
@@ -115,35 +134,35 @@ fn highest(cells: &[Cell]) -> f64 {
         .fold(f64::NEG_INFINITY, f64::max)
 }
 
-/// Middle of cell `i` between `from` and `to`.
-fn middle([from, to]: [f64; 2], i: usize) -> f64 {
-    from + (to - from) * (i as f64 + 0.5) / CELLS as f64
+/// Middle of cell `i` of `cells` between `from` and `to`.
+fn middle([from, to]: [f64; 2], i: usize, cells: usize) -> f64 {
+    from + (to - from) * (i as f64 + 0.5) / cells as f64
 }
 
-fn heights(counts: &[Count], scale: f64, [w, v]: Rectangle) -> Vec<Cell> {
+fn heights(likelihood: &Likelihood, scale: f64, [w, v]: Rectangle, cells: usize) -> Vec<Cell> {
     let cell = |k: usize| {
-        let (row, column) = (k / CELLS, k % CELLS);
-        let angle = FRAC_PI_2 * middle(w, row);
+        let (row, column) = (k / cells, k % cells);
+        let angle = FRAC_PI_2 * middle(w, row, cells);
         let point = Point {
             weight: 0.0,
             mu: angle.sin().powi(2),
             other: angle.cos().powi(2),
-            r: scale * (middle(v, column) * (1.0 / scale).atan()).tan(),
+            r: scale * (middle(v, column, cells) * (1.0 / scale).atan()).tan(),
         };
         Cell {
             row,
             column,
-            height: log_likelihood(counts, &point),
+            height: likelihood.at(&point),
             point,
         }
     };
-    (0..CELLS * CELLS).map(cell).collect()
+    (0..cells * cells).map(cell).collect()
 }
 
 /// The part of the rectangle that carries the posterior, a cell more on
 /// each side.
-fn narrowed(counts: &[Count], scale: f64, rectangle: Rectangle) -> Rectangle {
-    let cells = heights(counts, scale, rectangle);
+fn narrowed(likelihood: &Likelihood, scale: f64, rectangle: Rectangle) -> Rectangle {
+    let cells = heights(likelihood, scale, rectangle, CELLS);
     let top = highest(&cells);
     let kept: Vec<&Cell> = cells.iter().filter(|c| c.height > top - NOTHING).collect();
     let span = |of: fn(&Cell) -> usize, [from, to]: [f64; 2]| {
@@ -156,13 +175,49 @@ fn narrowed(counts: &[Count], scale: f64, rectangle: Rectangle) -> Rectangle {
     [span(|c| c.row, w), span(|c| c.column, v)]
 }
 
-/// Σ ln of the beta-binomial chances, less the binomial coefficients.
-fn log_likelihood(counts: &[Count], point: &Point) -> f64 {
-    let [a, b] = point.shapes();
-    let one = |c: &Count| {
-        let (x, rest) = (c.yes as f64, (c.of - c.yes) as f64);
-        ln_beta(x + a, rest + b) - ln_beta(a, b)
-    };
-    let own = counts.iter().filter(|c| c.of > 0);
-    own.map(one).sum()
+/// The beta-binomial chances of all counts, by what enters them: how many
+/// people have so many yes, so many no, so many jobs.
+struct Likelihood {
+    yes: Tally,
+    no: Tally,
+    of: Tally,
+    people: usize,
+}
+
+/// Numbers above 0 and how often each stands, ascending.
+type Tally = Vec<[f64; 2]>;
+
+impl Likelihood {
+    fn new(counts: &[Count]) -> Self {
+        let own: Vec<&Count> = counts.iter().filter(|c| c.of > 0).collect();
+        let tally = |of: fn(&Count) -> u64| {
+            let mut all: BTreeMap<u64, f64> = BTreeMap::new();
+            for count in own.iter().filter(|c| of(c) > 0) {
+                *all.entry(of(count)).or_insert(0.0) += 1.0;
+            }
+            all.into_iter()
+                .map(|(n, times)| [n as f64, times])
+                .collect()
+        };
+        Self {
+            yes: tally(|c| c.yes),
+            no: tally(|c| c.of - c.yes),
+            of: tally(|c| c.of),
+            people: own.len(),
+        }
+    }
+
+    /// Σ ln of the chances, less the binomial coefficients: ln B(a + x, b + n
+    /// − x) − ln B(a, b), term by term.
+    fn at(&self, point: &Point) -> f64 {
+        let [a, b] = point.shapes();
+        rising(&self.yes, a) + rising(&self.no, b) - rising(&self.of, a + b)
+    }
+}
+
+/// Σ ln Γ(a + n) − ln Γ(a).
+fn rising(tally: &Tally, a: f64) -> f64 {
+    let from = ln_gamma(a);
+    let one = |[n, times]: &[f64; 2]| times * (ln_gamma(a + n) - from);
+    tally.iter().map(one).sum()
 }

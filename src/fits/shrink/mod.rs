@@ -23,6 +23,9 @@ use crate::estimate::{Estimate, NotEnough};
 use crate::fits::error::FitError;
 use crate::fits::interval::check_level;
 use crate::fits::proportion::{Method, share};
+use std::collections::BTreeMap;
+use std::collections::btree_map::Entry;
+use std::sync::Arc;
 
 mod density;
 mod grid;
@@ -67,7 +70,7 @@ pub struct Rate {
     pub shrunk: Estimate,
     /// The person's own share with its exact interval; `None` without jobs.
     pub exact: Option<Estimate>,
-    density: Density,
+    density: Arc<Density>,
 }
 
 impl Rate {
@@ -97,11 +100,23 @@ pub struct Rates {
 pub fn rates(counts: &[Count], params: Params) -> Result<Rates, FitError> {
     check(counts, params)?;
     let common = Common::new(counts, params.prior_scale);
-    let each = counts.iter().map(|c| rate(*c, &common, params.level));
+    // People with the same counts have the same rate.
+    let mut known: BTreeMap<[u64; 2], Rate> = BTreeMap::new();
+    let mut each = Vec::with_capacity(counts.len());
+    for count in counts {
+        let own = match known.entry([count.yes, count.of]) {
+            Entry::Occupied(found) => found.get().clone(),
+            Entry::Vacant(place) => {
+                let found = rate(*count, &common, params.level)?;
+                place.insert(found).clone()
+            }
+        };
+        each.push(own);
+    }
     let people = counts.iter().filter(|c| c.of > 0).count();
     let all: u64 = counts.iter().map(|c| c.of).sum();
     Ok(Rates {
-        each: each.collect::<Result<_, _>>()?,
+        each,
         common: common.estimate(|p| p.mu, params.level, all),
         between: common.estimate(
             |p| p.r * (p.mu * p.other).sqrt(),
@@ -112,7 +127,7 @@ pub fn rates(counts: &[Count], params: Params) -> Result<Rates, FitError> {
 }
 
 fn rate(count: Count, common: &Common, level: f64) -> Result<Rate, FitError> {
-    let density = Density::new(count, common);
+    let density = Arc::new(Density::new(count, common));
     let exact = match count.of {
         0 => None,
         n => Some(share(count.yes, n, Method::ClopperPearson, level)?),
@@ -271,6 +286,37 @@ mod tests {
         let certain = of(&[(1_000_000_000, 1_000_000_000), (900, 900)]);
         assert!(certain.each[0].shrunk.low > 0.999_999);
         assert!(certain.each[0].shrunk.high <= 1.0);
+    }
+
+    /// Of many people each rate rests on fewer points of the grid.
+    #[test]
+    fn fewer_points_serve_for_one_of_many_people() {
+        let person = |i: u64| {
+            (
+                i * 7 % 13 / 4 + u64::from(i.is_multiple_of(50)) * 9,
+                40 + i % 60,
+            )
+        };
+        let all: Vec<(u64, u64)> = (0..300).map(person).collect();
+        let counted = counts(&all);
+        let few = Common::new(&counted, 0.2);
+        let many = Common {
+            for_one: few.points.clone(),
+            points: few.points.clone(),
+        };
+        assert!(2 * few.for_one.len() < few.points.len());
+        for count in counted.iter().take(60) {
+            let [fast, slow] = [&few, &many].map(|c| rate(*count, c, 0.95).unwrap().shrunk);
+            let wide = slow.high - slow.low;
+            let ends = [
+                (fast.value, slow.value),
+                (fast.low, slow.low),
+                (fast.high, slow.high),
+            ];
+            for (a, b) in ends {
+                assert!((a - b).abs() < 1e-4 * wide, "{fast:?} {slow:?}");
+            }
+        }
     }
 
     #[test]

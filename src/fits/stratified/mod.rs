@@ -11,9 +11,12 @@
 //!   by Robins, Breslow and Greenland (Biometrics 1986;42:311-323,
 //!   doi:10.2307/2531052): with P = (a+d)/n and Q = (b+c)/n,
 //!   ΣPR/2(ΣR)² + Σ(PS+QR)/2ΣRΣS + ΣQS/2(ΣS)².
-//! - Risk difference: RD = Σ(a n0 − c n1)/n ÷ Σ n1 n0/n. Variance by Sato
-//!   (Biometrics 1989;45:1323-1324): (RD ΣP' + ΣQ') / (Σ n1 n0/n)² with
-//!   P' = (n1² c − n0² a + n1 n0 (n0 − n1)/2)/n², Q' = (a d + c b)/2n.
+//! - Risk difference: RD = Σ(a n0 − c n1)/n ÷ Σ n1 n0/n. Interval by Miettinen
+//!   and Nurminen's score with these weights ([`score`]). Beside it
+//!   ([`sato`]) the variance by Sato (Biometrics 1989;45:1323-1324):
+//!   (RD ΣP' + ΣQ') / (Σ n1 n0/n)² with
+//!   P' = (n1² c − n0² a + n1 n0 (n0 − n1)/2)/n², Q' = (a d + c b)/2n; its
+//!   interval covers too little where strata are small.
 //! - Test: (|Σa − Σ n1 m1/n| − ½)² / Σ n1 n0 m1 m0/(n²(n−1)) on chi-square 1.
 //! - Sameness over strata: Breslow and Day's chi-square.
 //!
@@ -32,6 +35,7 @@ use crate::fits::error::FitError;
 use crate::fits::interval::check_level;
 
 mod exact;
+mod score;
 mod tests_of;
 
 pub use tests_of::ChiSquare;
@@ -85,7 +89,7 @@ pub enum OddsRatio {
 pub struct Pooled {
     /// Odds ratio, A over B.
     pub odds_ratio: OddsRatio,
-    /// Difference of acceptance, A − B, as a share.
+    /// Difference of acceptance, A − B, as a share, with its score interval.
     pub difference: Figure,
     /// Mantel-Haenszel test of no difference, with continuity correction;
     /// absent where no stratum tells.
@@ -129,6 +133,11 @@ impl Cells {
             n0,
             n: n1 + n0,
         }
+    }
+
+    /// Mantel and Haenszel's weight of the stratum in the difference.
+    fn weight(&self) -> f64 {
+        self.n1 * self.n0 / self.n
     }
 
     fn compares(&self) -> bool {
@@ -232,33 +241,67 @@ fn log_variance(telling: &[Cells], r: f64, s: f64) -> f64 {
     telling.iter().map(term).sum()
 }
 
-/// The pooled difference with Sato's interval, cut at −1 and 1.
-fn difference(comparing: &[Cells], level: f64) -> Figure {
-    let missing = |of: &str| Figure::from(NotEnough::new(0, 1, of));
-    if comparing.is_empty() {
-        return missing("strata with offers in both groups");
-    }
-    let weight: f64 = comparing.iter().map(|k| k.n1 * k.n0 / k.n).sum();
+/// What there is no difference without.
+fn no_stratum() -> Figure {
+    NotEnough::new(0, 1, "strata with offers in both groups").into()
+}
+
+/// RD, as its formula has it.
+fn pooled_difference(comparing: &[Cells]) -> f64 {
+    let weight: f64 = comparing.iter().map(Cells::weight).sum();
     let gap = |k: &Cells| (k.a * k.n0 - k.c * k.n1) / k.n;
-    let value = comparing.iter().map(gap).sum::<f64>() / weight;
-    let variance = sato(comparing, value) / (weight * weight);
-    // Zero where each group of each stratum is of one mind: the formula then
-    // claims certainty, from two offers as from two hundred.
-    if variance <= 1e-14 {
-        return missing("strata in which a group gave both answers");
+    comparing.iter().map(gap).sum::<f64>() / weight
+}
+
+/// The pooled difference with its score interval.
+fn difference(comparing: &[Cells], level: f64) -> Figure {
+    if comparing.is_empty() {
+        return no_stratum();
     }
-    let half = normal_margin(level) * variance.sqrt();
+    let value = pooled_difference(comparing);
+    let ends = score::ends(comparing, value, normal_margin(level));
     Figure::from(Estimate {
         value,
-        low: (value - half).max(-1.0),
-        high: (value + half).min(1.0),
+        low: ends.low,
+        high: ends.high,
         level,
         n: offers(comparing),
     })
 }
 
+/// The pooled difference with Sato's interval, cut at −1 and 1: for many
+/// offers a stratum, and for comparison with published figures.
+///
+/// # Errors
+/// As [`pool`].
+pub fn sato(strata: &[Stratum], level: f64) -> Result<Figure, FitError> {
+    check(strata, level)?;
+    let cells = strata.iter().map(Cells::new);
+    let comparing: Vec<Cells> = cells.filter(Cells::compares).collect();
+    if comparing.is_empty() {
+        return Ok(no_stratum());
+    }
+    let weight: f64 = comparing.iter().map(Cells::weight).sum();
+    let value = pooled_difference(&comparing);
+    let variance = sato_sum(&comparing, value) / (weight * weight);
+    // Zero where each group of each stratum is of one mind: the formula then
+    // claims certainty, from two offers as from two hundred.
+    if variance <= 1e-14 {
+        let of = "strata in which a group gave both answers";
+        return Ok(NotEnough::new(0, 1, of).into());
+    }
+    let half = normal_margin(level) * variance.sqrt();
+    Ok(Figure::from(Estimate {
+        value,
+        low: (value - half).max(-1.0),
+        high: (value + half).min(1.0),
+        level,
+        n: offers(&comparing),
+    }))
+}
+
 /// RD ΣP' + ΣQ'.
-fn sato(comparing: &[Cells], rd: f64) -> f64 {
+fn sato_sum(comparing: &[Cells], rd: f64) -> f64 {
     let term = |k: &Cells| {
         let balance = k.n1 * k.n0 * (k.n0 - k.n1) / 2.0;
         let p = (k.n1 * k.n1 * k.c - k.n0 * k.n0 * k.a + balance) / (k.n * k.n);
@@ -344,12 +387,39 @@ mod tests {
 
     #[test]
     fn a_difference_of_one_mind_claims_no_certainty() {
-        let all_none = pool(&[stratum("x", (2, 2), (0, 2))], 0.95).unwrap();
-        assert!(matches!(all_none.difference, Figure::NotEnough(_)));
+        let one_mind = [stratum("x", (2, 2), (0, 2))];
+        let e = *pool(&one_mind, 0.95).unwrap().difference.known().unwrap();
+        assert!(e.value == 1.0 && e.high == 1.0 && e.low < 0.1, "{e:?}");
+        assert!(matches!(
+            sato(&one_mind, 0.95).unwrap(),
+            Figure::NotEnough(_)
+        ));
+        // Everybody said yes: no difference, but not for certain.
+        let all_yes = pool(&[stratum("x", (4, 4), (3, 3))], 0.95).unwrap();
+        let e = *all_yes.difference.known().unwrap();
+        assert!(e.value == 0.0 && e.low < -0.3 && e.high > 0.3, "{e:?}");
         let nothing = pool(&[], 0.95).unwrap();
         assert!(matches!(nothing.odds_ratio, OddsRatio::NotEnough(_)));
         assert!(matches!(nothing.difference, Figure::NotEnough(_)));
         assert_eq!(nothing.test, None);
+    }
+
+    /// At no difference the score's variance is that of the Mantel-Haenszel
+    /// test, so the level at which the interval touches 0 is the test's.
+    #[test]
+    fn the_interval_touches_none_where_the_test_says() {
+        let strata = [
+            stratum("a", (8, 20), (5, 25)),
+            stratum("b", (3, 4), (1, 3)),
+            stratum("c", (1, 1), (1, 2)),
+        ];
+        let test = pool(&strata, 0.95).unwrap().test_uncorrected.unwrap();
+        let e = *pool(&strata, 1.0 - test.p)
+            .unwrap()
+            .difference
+            .known()
+            .unwrap();
+        assert!(e.low.abs() < 1e-9 && e.value > 0.0, "{e:?}");
     }
 
     #[test]

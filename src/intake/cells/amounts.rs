@@ -3,7 +3,7 @@
 use super::super::numbers::{self, Around, Mark, Number};
 use super::super::plan::{Claim, Evidence, How};
 use super::super::reason::{Fault, Reason};
-use super::super::refusals::{fault, no_number, out_of_range, shown};
+use super::super::refusals::{MOST_MONEY, fault, no_number, out_of_range, shown};
 use super::super::units::Unit;
 use super::super::words::Meaning;
 use super::{Block, Raw};
@@ -56,12 +56,14 @@ impl Block<'_> {
         let Some(raw) = cell else { return Ok(None) };
         let number = self.number(claim, mark, Unit::Canonical, raw, evidence)?;
         match number.minor(self.plan.currency.decimals) {
-            Some(minor) if minor >= 0 => Ok(Some(minor)),
+            Some(minor) if (0..MOST_MONEY * self.plan.minor_per_major).contains(&minor) => {
+                Ok(Some(minor))
+            }
             other => {
-                let expected = if other.is_some() {
+                let expected = if other.is_some_and(|minor| minor < 0) {
                     "an amount of 0 or more"
                 } else {
-                    "an amount that can be paid"
+                    "an amount under 1,000,000,000"
                 };
                 let text = self.text_of(raw);
                 Err(fault(claim, Reason::ConstraintError, &text, expected))

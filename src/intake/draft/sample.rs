@@ -1,6 +1,6 @@
 //! What the first records of each file hold, column by column.
 
-use super::super::bytes;
+use super::super::bytes::{self, Origin};
 use super::super::dates::{self, Shape};
 use super::super::dialect;
 use super::super::encoding::{self, settle};
@@ -206,9 +206,11 @@ pub(super) fn sheets(folder: &Path) -> Result<Vec<Sheet>, IntakeError> {
     }
     let mut sheets = Vec::new();
     for (name, path) in files {
-        let raw = bytes::head(&path, LOOKED_AT).map_err(|source| IntakeError::Unreadable {
-            file: name.clone(),
-            source,
+        let raw = bytes::head(&Origin::Disk(path), LOOKED_AT).map_err(|source| {
+            IntakeError::Unreadable {
+                file: name.clone(),
+                source,
+            }
         })?;
         sheets.extend(sheet(name, &raw));
     }

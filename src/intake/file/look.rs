@@ -6,12 +6,13 @@ use super::super::dialect::{self, format_of};
 use super::super::encoding::{Encoding, settle};
 use super::super::error::{FileFault, FileFaultKind, IntakeError};
 use super::super::ledger::{Dialect, FieldFound, FileLedger, Lines as LineCounts, Structure};
+use super::super::mend::plain_name;
 use super::super::numbers::Mark;
 use super::super::plan::{How, Plan};
 use super::super::record::{Machine, Step, count_lines, line_ends};
 use super::super::sources::SourceFile;
 use super::unreadable;
-use crate::settings::shop::Shop;
+use crate::settings::shop::{FileFormat, Shop};
 use std::collections::BTreeMap;
 
 /// Bytes that are looked at before a file is read.
@@ -30,12 +31,8 @@ pub(super) fn look(
     size: u64,
     forced: Option<Encoding>,
 ) -> Result<Looked, IntakeError> {
-    let own = shop.file_formats.get(&file.name).or_else(|| {
-        let name = file.name.rsplit('/').next().unwrap_or(&file.name);
-        shop.file_formats.get(name)
-    });
-    let format = format_of(&shop.format, own);
-    let raw = bytes::head(&file.path, HEAD).map_err(unreadable(file))?;
+    let format = format_of(&shop.format, own_format(file, shop));
+    let raw = bytes::head(&file.origin, HEAD).map_err(unreadable(file))?;
     let whole = raw.len() < HEAD;
     let mut encoding = settle(&raw, format.encoding);
     if let Some(forced) = forced {
@@ -77,6 +74,21 @@ pub(super) fn look(
         ));
     }
     Ok(Looked::Planned(Box::new(plan), Box::new(ledger), top))
+}
+
+/// A file's own format in the settings, by its name, with or without the
+/// folders before it; mended lines are as their export is.
+fn own_format<'s>(file: &SourceFile, shop: &'s Shop) -> Option<&'s FileFormat> {
+    let (plain, times) = plain_name(&file.name);
+    let of = |name: &str| {
+        let last = name.rsplit('/').next().unwrap_or(name);
+        let formats = &shop.file_formats;
+        formats.get(name).or_else(|| formats.get(last))
+    };
+    of(&file.name).or_else(|| match times {
+        0 => None,
+        _ => of(&plain).or_else(|| of(&format!("{plain}.gz"))),
+    })
 }
 
 /// Moves the beginning of the data below further rows of headings: records
@@ -212,6 +224,7 @@ fn ledger_of(file: &SourceFile, size: u64, plan: &Plan, head: &[u8], second: u64
         missing: Vec::new(),
         unclaimed: unclaimed.map(|(_, l)| l.text.to_string()).collect(),
         notes: heading_notes(plan),
+        top: head[..plan.layout.data_start].to_vec(),
     }
 }
 

@@ -128,7 +128,7 @@ impl Run {
         progress: &mut dyn FnMut(Progress),
     ) -> Result<Self, IntakeError> {
         let bad = unreadable(file);
-        let mut lines = Lines::open(&file.path, plan.encoding, true).map_err(&bad)?;
+        let mut lines = Lines::open(&file.origin, plan.encoding, true).map_err(&bad)?;
         let mut sequence = Sequence {
             plan,
             next: 0,
@@ -275,6 +275,7 @@ fn long_line(plan: &Plan, head: &[u8]) -> PolarsResult<Parsed> {
             expected: "a shorter line; only its beginning is kept here".to_string(),
         }],
         raw: head.to_vec(),
+        cut: true,
         held: Vec::new(),
         total: false,
     });

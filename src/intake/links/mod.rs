@@ -2,20 +2,24 @@
 //! them. Gives every record its state and every row its job.
 
 mod foreign;
+mod index;
 mod late;
+mod mended;
 mod overlap;
+mod repeats;
 mod resolver;
 mod stack;
 mod unique;
 
+pub(super) use repeats::Alike;
 pub(super) use resolver::{Answer, Resolver, meet_without_shop};
 pub(super) use stack::{Located, Segment, Stack};
 
 use super::file::FileRows;
-use super::keys::KeyIndex;
 use super::reason::Fault;
 use crate::settings::contract::{TABLES, Table};
 use crate::settings::shop::Shop;
+use index::Index;
 use std::collections::BTreeMap;
 
 /// What became of a record.
@@ -85,9 +89,7 @@ pub(super) struct LinkedTable<'a> {
     /// Rows that are part of another row (a sheet that repeats its job).
     pub(super) merged: Vec<bool>,
     /// The row that counts for each key, where the table has keys of its own.
-    pub(super) index: Option<KeyIndex>,
-    /// True where every row counts and each has a key of its own.
-    pub(super) distinct: bool,
+    index: Option<Index>,
     /// The row of each row's job among the rows of jobs; [`NO_JOB`] for none.
     pub(super) job_row: Vec<u32>,
 }
@@ -119,6 +121,28 @@ pub(super) struct Linked<'a> {
     /// Rejects, by file and place in its list, whose key a later export
     /// brings again: superseded.
     pub(super) mended: Vec<(usize, usize)>,
+    /// Rows that are like an earlier one in every cell, and count.
+    pub(super) alike: BTreeMap<Table, Vec<Alike>>,
+}
+
+/// Rows from which a second thread pays.
+const WORTH_A_THREAD: u32 = 50_000;
+
+/// What the two halves of the hashes give, on two threads where there are
+/// many rows.
+fn both_halves<T: Send>(rows: u32, half: impl Fn(usize) -> T + Sync) -> [T; 2] {
+    if rows < WORTH_A_THREAD {
+        return [half(0), half(1)];
+    }
+    std::thread::scope(|scope| {
+        let low = scope.spawn(|| half(0));
+        let high = half(1);
+        match low.join() {
+            Ok(low) => [low, high],
+            // A panic there is a panic here.
+            Err(panic) => std::panic::resume_unwind(panic),
+        }
+    })
 }
 
 /// Links the rows of all files.
@@ -133,28 +157,37 @@ pub(super) fn link<'a>(files: &'a [FileRows], shop: &Shop) -> Linked<'a> {
                 stack,
                 merged: Vec::new(),
                 index: None,
-                distinct: false,
                 job_row: Vec::new(),
             },
         );
     }
     late::put_aside(&tables, shop, &mut states);
-    let mut mended = Vec::new();
+    let mut put_right = Vec::new();
+    let mut alike = BTreeMap::new();
     for (table, linked) in &mut tables {
         if table.key().is_empty() {
+            alike.insert(*table, repeats::supersede(&linked.stack, &mut states));
             overlap::supersede(&linked.stack, &mut states);
         } else {
             let index = unique::settle(linked, files, &mut states);
-            mended.extend(unique::mended(files, &linked.stack, &index, &states));
+            mended::rows_by_key(&linked.stack, &index, &mut states);
+            put_right.extend(mended::rejects_by_key(
+                files,
+                &linked.stack,
+                &index,
+                &states,
+            ));
             linked.index = Some(index);
         }
     }
-    mended.sort_unstable();
-    mended.dedup();
     foreign::link(&mut tables, files, &mut states);
+    put_right.extend(mended::by_number(files, &tables, &mut states));
+    put_right.sort_unstable();
+    put_right.dedup();
     Linked {
         tables,
         states,
-        mended,
+        mended: put_right,
+        alike,
     }
 }

@@ -3,6 +3,7 @@
 use super::super::chunk::key_field;
 use super::super::keys::{KeyIndex, row_hash};
 use super::LinkedTable;
+use super::index::Index;
 use super::stack::Stack;
 
 /// Finds rows of a table by shop and key.
@@ -11,9 +12,7 @@ pub(in super::super) struct Resolver<'s, 'a> {
     stack: &'s Stack<'a>,
     shop: usize,
     key: usize,
-    with_shop: Option<&'s KeyIndex>,
-    /// True where a row with the key is the row of the key.
-    distinct: bool,
+    with_shop: Option<&'s Index>,
     /// By key alone, for tables that carry no shop where this one does, or
     /// the other way round; `None` where nobody needs it.
     alone: Option<KeyIndex>,
@@ -41,7 +40,6 @@ impl<'s, 'a> Resolver<'s, 'a> {
             shop: stack.field("shop"),
             key: stack.field(key_field(stack.table)),
             with_shop: table.index.as_ref(),
-            distinct: table.distinct,
             alone: None,
             several: Vec::new(),
         }
@@ -67,32 +65,18 @@ impl<'s, 'a> Resolver<'s, 'a> {
         self.alone = Some(alone);
     }
 
-    #[inline]
-    fn is(&self, row: u32, shop: &str, key: &str) -> bool {
-        let at = self.stack.locate(row);
-        at.text(self.key) == Some(key) && at.text(self.shop).unwrap_or("") == shop
+    /// The row of a shop and key.
+    pub(in super::super) fn find(&self, shop: &str, key: &str) -> Answer {
+        self.find_near(0, shop, key)
     }
 
-    /// The row of a shop and key, looked for first among the few rows from
-    /// `near` on: most exports of two tables are in the same order, and a look
-    /// beside the last place costs a tenth of one into the index.
+    /// The row of a shop and key, looked for first about the row `near`: most
+    /// exports of two tables are in about the same order.
     #[inline]
-    pub(super) fn find_near(&self, near: u32, shop: &str, key: &str) -> Answer {
-        const FEW: u32 = 4;
-        if self.distinct {
-            let last = near.saturating_add(FEW).min(self.stack.len);
-            if let Some(row) = (near..last).find(|row| self.is(*row, shop, key)) {
-                return Answer::Row(row);
-            }
-        }
-        self.find(row_hash(shop, key), shop, key)
-    }
-
-    /// The row of a shop and key; `hash` is theirs.
-    #[inline]
-    pub(in super::super) fn find(&self, hash: u32, shop: &str, key: &str) -> Answer {
-        let is = |row| self.is(row, shop, key);
-        match (self.with_shop.and_then(|i| i.find(hash, is)), &self.alone) {
+    pub(in super::super) fn find_near(&self, near: u32, shop: &str, key: &str) -> Answer {
+        let fields = (self.shop, self.key);
+        let find = |index: &Index| index.find(self.stack, fields, near, (shop, key));
+        match (self.with_shop.and_then(find), &self.alone) {
             (Some(row), _) => Answer::Row(row),
             (None, None) => Answer::None,
             (None, Some(alone)) => {

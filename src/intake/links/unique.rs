@@ -3,11 +3,12 @@
 
 use super::super::chunk::key_field;
 use super::super::file::FileRows;
-use super::super::keys::{Half, KeyIndex, row_hash};
+use super::super::keys::{Half, KeyIndex};
 use super::super::reason::{Fault, Reason};
 use super::super::refusals::shown;
+use super::index::{Index, Ordered};
 use super::stack::Stack;
-use super::{LinkedTable, States};
+use super::{LinkedTable, States, both_halves};
 use std::collections::BTreeSet;
 
 /// True where two rows have the same shop and key.
@@ -25,48 +26,35 @@ struct Settled {
     half: Half,
     /// Rows whose key another row holds.
     again: Vec<u32>,
-    /// Rows looked at.
-    counted: u32,
 }
-
-/// Rows from which a second thread pays.
-const WORTH_A_THREAD: u32 = 50_000;
 
 /// Settles which row of each key counts; returns them by key.
 pub(super) fn settle(
     linked: &mut LinkedTable<'_>,
     files: &[FileRows],
     states: &mut States,
-) -> KeyIndex {
+) -> Index {
     let stack = &linked.stack;
-    let [low, high] = if stack.len < WORTH_A_THREAD {
-        [settle_half(stack, states, 0), settle_half(stack, states, 1)]
-    } else {
-        let states = &*states;
-        std::thread::scope(|scope| {
-            let low = scope.spawn(|| settle_half(stack, states, 0));
-            let high = settle_half(stack, states, 1);
-            match low.join() {
-                Ok(low) => [low, high],
-                // A panic there is a panic here.
-                Err(panic) => std::panic::resume_unwind(panic),
-            }
-        })
-    };
+    let fields = (stack.field("shop"), stack.field(key_field(stack.table)));
+    // A row that was put aside does not count for its key, so rows of which
+    // some were go by hash.
+    if states.faults.is_empty()
+        && let Some(ordered) = Ordered::of(stack, fields)
+    {
+        return Index::Ordered(ordered);
+    }
+    let [low, high] = both_halves(stack.len, |which| settle_half(stack, states, which));
     let mut again = [low.again, high.again].concat();
     again.sort_unstable();
-    let all = low.counted + high.counted;
     let index = KeyIndex::of([low.half, high.half]);
-    let fields = (stack.field("shop"), stack.field(key_field(stack.table)));
     let merged = judge(stack, fields, files, &index, &again, states);
-    linked.distinct = again.is_empty() && all == stack.len;
     if !merged.is_empty() {
         linked.merged = vec![false; linked.stack.len as usize];
         for row in merged {
             linked.merged[row as usize] = true;
         }
     }
-    index
+    Index::Hashed(index)
 }
 
 /// The same for the keys of one half of the hashes.
@@ -75,7 +63,6 @@ fn settle_half(stack: &Stack<'_>, states: &States, which: usize) -> Settled {
     let mut out = Settled {
         half: Half::with_rows(stack.len as usize / 2),
         again: Vec::new(),
-        counted: 0,
     };
     for segment in &stack.segments {
         for row in 0..segment.rows.len {
@@ -83,7 +70,6 @@ fn settle_half(stack: &Stack<'_>, states: &States, which: usize) -> Settled {
             if KeyIndex::half_of(hash) != which || !states.accepted(segment.id(row)) {
                 continue;
             }
-            out.counted += 1;
             let global = segment.base + row as u32;
             let is = |other| same_key(stack, fields, global, other);
             let Some(holder) = out.half.put_new(hash, global, is) else {
@@ -154,39 +140,4 @@ fn judge(
         }
     }
     merged
-}
-
-/// Rejects whose key an accepted row of a later file holds: mended.
-pub(super) fn mended(
-    files: &[FileRows],
-    stack: &Stack<'_>,
-    index: &KeyIndex,
-    states: &States,
-) -> Vec<(usize, usize)> {
-    let fields = (stack.field("shop"), stack.field(key_field(stack.table)));
-    let mut out = Vec::new();
-    for (file, rows) in files.iter().enumerate() {
-        let part = rows.plan.parts.iter().position(|p| p.table == stack.table);
-        for (at, reject) in rows.rejects.iter().enumerate() {
-            // The first table of a file says what its records are.
-            let held = reject
-                .held
-                .iter()
-                .find(|h| Some(h.part) == part && h.part == 0);
-            let Some(held) = held else { continue };
-            let hash = row_hash(&held.shop, &held.key);
-            let found = index.find(hash, |row| {
-                let by = stack.locate(row);
-                by.text(fields.1) == Some(&held.key) && by.text(fields.0).unwrap_or("") == held.shop
-            });
-            let later = found.is_some_and(|row| {
-                let by = stack.locate(row);
-                by.segment.file > file && states.accepted(by.id())
-            });
-            if later {
-                out.push((file, at));
-            }
-        }
-    }
-    out
 }

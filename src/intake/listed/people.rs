@@ -1,6 +1,6 @@
 //! People: unknown ones, work before hire or after leaving, two jobs at once.
 
-use super::super::keys::{hash_key, row_hash};
+use super::super::keys::hash_key;
 use super::super::links::{
     Answer, LinkedTable, Located, NO_JOB, Resolver, Stack, meet_without_shop,
 };
@@ -43,7 +43,7 @@ pub(super) fn known(look: &Look<'_, '_>, list: &mut Collected) {
         people.stack.field("started_on"),
         people.stack.field("ended_on"),
     );
-    let ask = |shop: &str, person: &str| match resolver.find(row_hash(shop, person), shop, person) {
+    let ask = |shop: &str, person: &str| match resolver.find(shop, person) {
         Answer::Several => Known::Several,
         Answer::Row(row) if counts(row) => {
             let at = people.stack.locate(row);

@@ -2,7 +2,7 @@
 
 use super::{Context, Section, drawn, groups, say};
 use crate::charts::{Axis, Band, Centre, Control, Month, Tick, control, figure_of};
-use crate::findings::attach::{Attach, AttachMonth};
+use crate::findings::attach::{Attach, AttachMonth, Since};
 use crate::findings::groups::Groups;
 use crate::findings::headline::Moved;
 use crate::pages::error::PageError;
@@ -133,13 +133,12 @@ fn offers(a: &Attach, f: &Format) -> Sentence {
 
 fn last_year(a: &Attach, f: &Format) -> Option<Sentence> {
     let then = a.last_year.as_ref()?;
-    let d = &then.difference;
-    let verdict = if d.holds(0.0) {
-        "the change since is no more than luck makes"
-    } else if d.value > 0.0 {
-        "now it is more, by more than luck makes"
-    } else {
-        "now it is fewer, by more than luck makes"
+    let verdict = match then.since {
+        Since::Luck => "the change since is no more than luck makes".to_string(),
+        Since::More | Since::Fewer => format!(
+            "since then it probably changed by {}",
+            f.points(then.difference.value)
+        ),
     };
     Some(say(format!(
         "A year before, in {}, it was {} of {} ({}): {verdict}.",
@@ -244,15 +243,15 @@ fn this_month(a: &Attach, groups: &Groups, c: Context<'_>) -> Table {
         ),
         row(
             "Change against a year before",
-            Cell::maybe(then.map(|y| y.difference.value), Cell::Share),
+            Cell::maybe(then.map(|y| y.difference.value), Cell::Points),
         ),
         row(
             "The same, likely from",
-            Cell::maybe(then.map(|y| y.difference.low), Cell::Share),
+            Cell::maybe(then.map(|y| y.difference.low), Cell::Points),
         ),
         row(
             "The same, likely to",
-            Cell::maybe(then.map(|y| y.difference.high), Cell::Share),
+            Cell::maybe(then.map(|y| y.difference.high), Cell::Points),
         ),
         row("Usual range widened by", Cell::Factor(a.widened_by)),
         row(
@@ -286,6 +285,6 @@ fn this_month(a: &Attach, groups: &Groups, c: Context<'_>) -> Table {
             numbers_column("value", "Value"),
         ],
         rows,
-        definition: "Usual: the window without the month reviewed.".into(),
+        definition: "Usual: the window without the month reviewed. Change against a year before: in percentage points, its range at 98.75%, as four figures are watched together.".into(),
     }
 }

@@ -2,7 +2,7 @@
 
 use super::{Context, Section, say};
 use crate::findings::Missing;
-use crate::findings::bottles::{Balance, Bottles, Hundredths, Need, Row};
+use crate::findings::bottles::{Balance, Bottles, Forgotten, Hundredths, Need, Row, Shelf};
 use crate::money::Minor;
 use crate::pages::format::Format;
 use crate::pages::table::{Cell, Table, numbers_column, words_column};
@@ -27,7 +27,10 @@ pub(in crate::pages) fn section(found: &Result<Bottles, Missing>, c: Context<'_>
         notes: notes(x, f),
         ..SectionView::default()
     };
-    let mut tables = vec![next(x), balance(x), in_money(x)];
+    let mut tables = vec![next(x)];
+    tables.extend(x.shelf.as_ref().map(|s| shelf(x, s)));
+    tables.extend([balance(x), in_money(x)]);
+    tables.extend(x.shelf.as_ref().map(forgotten));
     tables.retain(|t| !t.rows.is_empty());
     Section::new(view, tables, f)
 }
@@ -36,9 +39,10 @@ fn sentence_of(x: &Bottles, f: &Format) -> Sentence {
     let next = match &x.needs {
         Ok(needs) => needs.first().map_or_else(String::new, |n| {
             format!(
-                "For next month, counting those on the shelf: **{}** are enough half of the time, and **{}** nine times in ten. ",
+                "Next month needs **{}** half of the time, and **{}** nine times in ten. {}",
                 f.count_of(n.bottles_half, "bottle", "bottles"),
-                f.count(n.bottles_nine_tenths)
+                f.count(n.bottles_nine_tenths),
+                on_hand(x, n, f)
             )
         }),
         Err(n) => format!(
@@ -67,6 +71,41 @@ fn sentence_of(x: &Bottles, f: &Format) -> Sentence {
     say(format!("{next}{gone}"))
 }
 
+/// What is on hand, and what to buy.
+fn on_hand(x: &Bottles, need: &Need, f: &Format) -> String {
+    let (Some(shelf), Some(buy)) = (&x.shelf, x.to_buy(need)) else {
+        return String::new();
+    };
+    let bottles = |n: u64| f.count_of(n, "bottle", "bottles");
+    let open = format!(
+        "{} in {}",
+        f.millilitres(shelf.open_ml.ml()),
+        open_bottles(shelf.open, f)
+    );
+    if shelf.unopened == 0 {
+        return format!(
+            "On hand: {open}; no unopened bottle is written down. To be covered nine times in ten, buy **{}**, less those that stand on the shelf. ",
+            bottles(buy)
+        );
+    }
+    let closed = format!(
+        "{} in {} unopened",
+        f.millilitres(shelf.unopened_ml.ml()),
+        f.count(shelf.unopened)
+    );
+    match buy {
+        0 => format!("On hand: {closed} and {open}, which is enough nine times in ten. "),
+        n => format!(
+            "On hand: {closed} and {open}. To be covered nine times in ten, buy **{}**. ",
+            bottles(n)
+        ),
+    }
+}
+
+fn open_bottles(n: u64, f: &Format) -> String {
+    f.count_of(n, "open bottle", "open bottles")
+}
+
 fn notes(x: &Bottles, f: &Format) -> Vec<Sentence> {
     let mut all = vec![say(if x.named {
         "What a job took stands in the month in which the bottle that it names was opened. Samples, training, spills, bottles weighed wrong and coating used on callbacks stand in what is not explained."
@@ -79,7 +118,8 @@ fn notes(x: &Bottles, f: &Format) -> Vec<Sentence> {
             f.count_of(x.unknown_jobs, "job was", "jobs were")
         )));
     }
-    all.push(say("The need is simulated from past months, jobs and use with their uncertainty; a season, a new price or a new finish is not in it. It is the coating needed, open bottles not taken off."));
+    all.push(say("The need is simulated from past months, jobs and use with their uncertainty; a season, a new price or a new finish is not in it."));
+    all.extend(x.shelf.as_ref().and_then(|s| forgotten_note(s, f)));
     all
 }
 
@@ -110,6 +150,76 @@ fn next(x: &Bottles) -> Table {
         ],
         rows: x.needs.iter().flatten().map(row).collect(),
         definition: "Seeded simulation: jobs a month as in past months (wider than Poisson where those are), areas of past jobs, use with the uncertainty of the constants. Whole bottles at what an emptied bottle usually gives.".into(),
+    }
+}
+
+/// Bottles that nobody wrote down as emptied.
+fn forgotten_note(s: &Shelf, f: &Format) -> Option<Sentence> {
+    let n = s.forgotten.len() as u64;
+    (n > 0).then(|| {
+        say(format!(
+            "{} opened before the window and never written down as emptied; counted as empty here, and listed below.",
+            f.count_of(n, "bottle was", "bottles were")
+        ))
+    })
+}
+
+fn forgotten(s: &Shelf) -> Table {
+    let row = |b: &Forgotten| vec![Cell::Text(b.bottle.clone()), Cell::Month(b.opened)];
+    Table {
+        name: "bottles_not_closed",
+        fold: "Bottles opened long ago and not written down as emptied",
+        caption: "Bottles opened before the window without a day they were emptied".into(),
+        columns: vec![
+            words_column("bottle", "Bottle"),
+            numbers_column("opened", "Opened in"),
+        ],
+        rows: s.forgotten.iter().map(row).collect(),
+        definition: "They are counted as empty. Write down when each was emptied.".into(),
+    }
+}
+
+fn shelf(x: &Bottles, s: &Shelf) -> Table {
+    let row = |what: &str, count: Cell, ml: Cell| vec![Cell::Text(what.into()), count, ml];
+    let mut rows = vec![
+        row(
+            "Unopened",
+            Cell::Count(s.unopened),
+            Cell::Volume(s.unopened_ml.ml()),
+        ),
+        row("Open", Cell::Count(s.open), Cell::Volume(s.open_ml.ml())),
+        row(
+            "On hand together",
+            Cell::Count(s.unopened + s.open),
+            Cell::Volume(s.ml().ml()),
+        ),
+        row(
+            "Opened before the window, not written down as emptied",
+            Cell::Count(s.forgotten.len() as u64),
+            Cell::Blank,
+        ),
+    ];
+    for need in x.needs.iter().flatten() {
+        let months = match need.months {
+            1 => "To buy for one month, nine times in ten",
+            2 => "To buy for two months, nine times in ten",
+            _ => "To buy for three months, nine times in ten",
+        };
+        let lacking = (need.ml.nine_tenths - s.ml().ml()).max(0.0);
+        let count = x.to_buy(need).map_or(Cell::Blank, Cell::Count);
+        rows.push(row(months, count, Cell::Volume(lacking)));
+    }
+    Table {
+        name: "bottles_on_hand",
+        fold: "What is on hand, and what to buy",
+        caption: "Bottles on hand at the data's end, and bottles to buy".into(),
+        columns: vec![
+            words_column("what", "What"),
+            numbers_column("bottles", "Bottles"),
+            numbers_column("ml", "mL"),
+        ],
+        rows,
+        definition: "Unopened: bottles on the list without a day they were opened or emptied, at what a bottle usually gives. Open: what they held less what was taken from each. To buy: the need nine times in ten less what is on hand, in whole bottles at what a bottle usually gives.".into(),
     }
 }
 
@@ -270,6 +380,16 @@ pub(in crate::pages) fn json(x: &Bottles) -> Value {
     }
     if let Some(ml) = x.usable_ml {
         all["usable_ml"] = json!(ml);
+    }
+    if let Some(s) = &x.shelf {
+        let buy: Vec<Value> = (x.needs.iter().flatten())
+            .filter_map(|n| Some(json!({"months": n.months, "bottles": x.to_buy(n)?})))
+            .collect();
+        all["on_hand"] = json!({
+            "unopened_bottles": s.unopened, "unopened_ml": s.unopened_ml.ml(),
+            "open_bottles": s.open, "open_ml": s.open_ml.ml(), "buy": buy,
+            "not_closed": s.forgotten.iter().map(|b| json!({"bottle": b.bottle, "opened": b.opened})).collect::<Vec<Value>>(),
+        });
     }
     all
 }

@@ -44,7 +44,7 @@ pub(in crate::pages) fn section(
         sentence: sentence_of(moved, c),
         figures,
         how_to_read: say(
-            "Read from the top down: what the quotes assumed would be left, then one thing changed at a time, down to what was left. A step to the right added money, one to the left took it away. The steps of every job add up to the cent.",
+            "Read from the top down: what the quotes assumed would be left, then one thing changed at a time, down to what was left. A step to the right added money, one to the left took it away. The steps of every job add up to the cent. Both totals stand as text: drawn as bars from zero they would leave the steps too small to see, and a bar that does not start at zero misleads.",
         ),
         notes,
         ..SectionView::default()
@@ -134,6 +134,14 @@ fn figure(id: &str, b: &Bridge, ends: Ends, c: Context<'_>) -> Result<Vec<Figure
     drawn(ID, ends.unit, spec.key(), drawing)
 }
 
+/// The difference of both ends as they are shown, so that a reader who
+/// subtracts finds it.
+fn difference_shown(b: &Bridge, f: &Format) -> Minor {
+    let scale = f.currency.scale();
+    let whole = |m: Minor| Minor::nearest(f.major(m).round() * scale as f64).unwrap_or(m);
+    whole(b.to) - whole(b.from)
+}
+
 /// "$120 less", "as much".
 fn less_or_more(m: Minor, f: &Format) -> String {
     match m.0 {
@@ -168,7 +176,7 @@ fn sentence_of(m: &Moved, c: Context<'_>) -> Sentence {
         f.count_of(m.jobs.len() as u64, "coated job", "coated jobs"),
         f.money(b.from),
         f.money(b.to),
-        less_or_more(b.difference(), f),
+        less_or_more(difference_shown(b, f), f),
         largest(b, f)
     ))
 }
@@ -178,7 +186,7 @@ fn month_sentence(b: &Bridge, c: Context<'_>) -> Sentence {
     say(format!(
         "Against {}: {}.{}",
         month(c.scope.month.plus(-1).first()),
-        less_or_more(b.difference(), f),
+        less_or_more(difference_shown(b, f), f),
         largest(b, f)
     ))
 }
@@ -216,10 +224,14 @@ fn to_the_cent(mut t: Table) -> Table {
     t
 }
 
+/// Places of the columns that are rounded to whole units.
+const ABOUT: usize = 1;
+const MONTHS_ABOUT: usize = 4;
+
 fn steps_table(m: &Moved, c: Context<'_>) -> Table {
     let n = m.jobs.len().max(1) as f64;
+    let money = |x: Option<Minor>| Cell::maybe(x.map(Minor::as_f64), Cell::Money);
     let row = |what: &str, quoted: Option<Minor>, months: Option<Minor>| {
-        let money = |x: Option<Minor>| Cell::maybe(x.map(Minor::as_f64), Cell::Money);
         vec![
             Cell::Text(what.into()),
             money(quoted),
@@ -240,11 +252,14 @@ fn steps_table(m: &Moved, c: Context<'_>) -> Table {
     let mut rows = vec![row("Starts from", Some(b.from), months.map(|x| x.from))];
     rows.extend(terms.map(|t| row(name(t), amount(b, t), months.and_then(|x| amount(x, t)))));
     rows.push(row("Ends at", Some(b.to), months.map(|x| x.to)));
-    rows.push(row(
+    let mut difference = row(
         "Difference",
         Some(b.difference()),
         months.map(Bridge::difference),
-    ));
+    );
+    difference[ABOUT] = money(Some(difference_shown(b, c.format)));
+    difference[MONTHS_ABOUT] = money(months.map(|x| difference_shown(x, c.format)));
+    rows.push(difference);
     let before = months.map(|_| m.jobs_before);
     rows.push(counts("Coated jobs in it", m.jobs.len() as u64, before));
     rows.push(counts("Not in it: money not known", m.without_money, None));

@@ -4,7 +4,7 @@ use super::{Context, Section, drawn, say};
 use crate::charts::{Axis, Band, Centre, Control, Month, Tick, control, figure_of};
 use crate::estimate::Figure;
 use crate::findings::Missing;
-use crate::findings::callbacks::{Advice, Callbacks, Cause, Count, MonthRate, Split};
+use crate::findings::callbacks::{Advice, Callbacks, Cause, Count, MonthRate, Split, Standing};
 use crate::pages::error::PageError;
 use crate::pages::format::{Format, month, month_short};
 use crate::pages::table::{Cell, Table, numbers_column, words_column};
@@ -13,6 +13,8 @@ use serde_json::{Value, json};
 
 pub(in crate::pages) const ID: &str = "callbacks";
 const HEADING: &str = "Callbacks of coating work";
+/// People on the page, at most; everybody is in the CSV file.
+const PEOPLE_ON_PAGE: usize = 30;
 
 /// The section.
 pub(in crate::pages) fn section(
@@ -66,24 +68,39 @@ pub(in crate::pages) fn section(
             "By finish",
             "Callbacks by finish",
             "Finish",
-            &x.finishes,
+            x.finishes.iter(),
         ),
         split(
             "callbacks_by_person",
             "By person: not a league table",
             "Callbacks by person, ordered by code",
             "Person",
-            &x.people,
+            x.people.iter().map(|p| &p.split),
         ),
         split(
             "callbacks_by_workspace",
             "Inside and outside the rules",
             "Callbacks by workspace",
             "Workspace",
-            &x.workspace,
+            x.workspace.iter(),
         ),
     ];
-    Ok(Section::new(view, tables, f))
+    let busiest = busiest(x);
+    let shown = tables.iter().map(|t| match t.name {
+        "callbacks_by_person" => t.part(|row| busiest.contains(&row)),
+        _ => t.clone(),
+    });
+    let mut section = Section::new(view, shown.collect(), f);
+    section.tables = tables;
+    Ok(section)
+}
+
+/// Places of the people with most coated jobs.
+fn busiest(x: &Callbacks) -> Vec<usize> {
+    let mut places: Vec<usize> = (0..x.people.len()).collect();
+    places.sort_by_key(|i| std::cmp::Reverse(x.people[*i].split.count.of));
+    places.truncate(PEOPLE_ON_PAGE);
+    places
 }
 
 fn sentence_of(x: &Callbacks, c: Context<'_>) -> Sentence {
@@ -110,14 +127,17 @@ fn sentence_of(x: &Callbacks, c: Context<'_>) -> Sentence {
 }
 
 fn judged(x: &Callbacks) -> &'static str {
-    match x.months.last() {
-        Some(m) if m.is_outside() => {
-            "The month lies outside the usual range: treat it as a real change and look for the cause."
+    match x.standing() {
+        Standing::Above => {
+            "More came back than the usual range allows: treat it as a real change and look for the cause."
         }
-        Some(m) if m.usual_low.is_some() => {
+        Standing::Below => {
+            "Fewer came back than the usual range allows: treat it as a real change, and see what went well."
+        }
+        Standing::Within => {
             "The month is within its usual range: nothing to act on in the month as such."
         }
-        _ => "There are too few jobs to say whether the month stands out.",
+        Standing::TooFew => "There are too few jobs to say whether the month stands out.",
     }
 }
 
@@ -288,12 +308,12 @@ fn by_month(x: &Callbacks) -> Table {
     }
 }
 
-fn split(
+fn split<'a>(
     name: &'static str,
     fold: &'static str,
     caption: &str,
     what: &str,
-    rows: &[Split],
+    rows: impl Iterator<Item = &'a Split>,
 ) -> Table {
     let row = |s: &Split| {
         let mut all = vec![Cell::Text(s.name.clone())];
@@ -317,7 +337,7 @@ fn split(
             numbers_column("drawn_in_low", "Drawn, likely from"),
             numbers_column("drawn_in_high", "Drawn, likely to"),
         ],
-        rows: rows.iter().map(row).collect(),
+        rows: rows.map(row).collect(),
         definition: "Own share: exact binomial range. Drawn to the common share: what few jobs say is mixed with what all jobs say (beta-binomial, spread between rows integrated out); the better guess for rows with few jobs.".into(),
     }
 }
@@ -346,9 +366,8 @@ pub(in crate::pages) fn json(x: &Callbacks) -> Value {
             row
         })
         .collect();
-    let split = |key: &str, rows: &[Split]| -> Vec<Value> {
-        (rows.iter())
-            .map(|s| json!({key: s.name, "coated": s.count.of, "came_back": s.count.yes, "rate": s.exact, "shrunk": s.shrunk}))
+    let split = |key: &str, rows: &mut dyn Iterator<Item = &Split>| -> Vec<Value> {
+        rows.map(|s| json!({key: s.name, "coated": s.count.of, "came_back": s.count.yes, "rate": s.exact, "shrunk": s.shrunk}))
             .collect()
     };
     let mut all = json!({
@@ -356,11 +375,12 @@ pub(in crate::pages) fn json(x: &Callbacks) -> Value {
         "came_back": x.window.yes,
         "rate": x.rate,
         "callbacks": x.callbacks,
+        "month_stands": x.standing(),
         "months": months,
         "by_cause": causes,
-        "by_finish": split("finish", &x.finishes),
-        "by_person": split("person", &x.people),
-        "by_workspace": split("workspace", &x.workspace),
+        "by_finish": split("finish", &mut x.finishes.iter()),
+        "by_person": split("person", &mut x.people.iter().map(|p| &p.split)),
+        "by_workspace": split("workspace", &mut x.workspace.iter()),
     });
     if let Some(cost) = x.cost {
         all["cost"] = json!(cost);

@@ -1,19 +1,21 @@
 //! Coating used per area.
 
 use super::of_bottles::{bottle_notes, bottles_left_out, costs};
-use super::{Context, Section, drawn, say};
-use crate::charts::{Axis, Intervals, Row, RowFigure, Tick, figure_of, intervals};
+use super::of_constants::{
+    Beside, Written, left_out, left_out_note, row, to_change, verdict, verdict_cell,
+};
+use super::{Context, Section, changed, drawn, say};
+use crate::charts::{Axis, Intervals, Tick, figure_of, intervals};
 use crate::estimate::Figure;
 use crate::findings::Findings;
 use crate::findings::consumption::{Consumption, FinishUse};
 use crate::findings::headline::Moved;
-use crate::findings::in_force::{Against, LeftOut, Why};
-use crate::findings::recalibrate::{Constant, Recalibration, Verdict};
+use crate::findings::recalibrate::{Constant, Recalibration};
 use crate::pages::constants::{self, Tested};
 use crate::pages::error::PageError;
 use crate::pages::format::{Format, month};
 use crate::pages::table::{Cell, Table, numbers_column, words_column};
-use crate::pages::view::{Piece, SectionView, Sentence, words as plain};
+use crate::pages::view::{SectionView, Sentence, words as plain};
 use crate::pages::words;
 
 pub(in crate::pages) const ID: &str = "used";
@@ -26,10 +28,22 @@ pub(in crate::pages) fn section(all: &Findings, c: Context<'_>) -> Result<Sectio
         Ok(x) => x,
         Err(why) => return Ok(Section::missing(ID, HEADING, why, f)),
     };
-    let sentence = sentence_of(x, &all.constants, c);
+    let r = &all.constants;
+    let written = Written {
+        format: f,
+        counted: ["record of use", "records of use"],
+        text: &|v| f.use_rate_text(v),
+        number: &|v| f.use_rate_number(v),
+        range: &|low, high| f.use_rate_range(low, high),
+        drawn: &|v| f.use_rate(v),
+    };
+    let finishes: Vec<Beside<'_>> = x.finishes.iter().map(|u| beside(u, r)).collect();
+    let mut sentence = to_change(&finishes, r, &KINDS, &written);
+    sentence.extend(say(" "));
+    sentence.extend(moved(x, c));
     let tick = |v: f64| f.number(v, usize::from(v.fract() != 0.0));
     let spec = Intervals {
-        rows: x.finishes.iter().map(|u| row(u, f)).collect(),
+        rows: finishes.iter().map(|b| row(b, &written)).collect(),
         axis: Axis {
             tick: Tick(&tick),
             from_zero: false,
@@ -38,6 +52,9 @@ pub(in crate::pages) fn section(all: &Findings, c: Context<'_>) -> Result<Sectio
         reference: None,
     };
     let drawing = figure_of(ID, HEADING, &plain(&sentence), |s| intervals(&spec, s));
+    let changes = all.use_change.as_ref();
+    let mut notes = notes(x, r, f);
+    notes.extend(changes.map(changed::sentence));
     let view = SectionView {
         id: ID.into(),
         heading: HEADING.into(),
@@ -52,20 +69,20 @@ pub(in crate::pages) fn section(all: &Findings, c: Context<'_>) -> Result<Sectio
         )?,
         sentence,
         how_to_read: say(
-            "The dot is what the shop's own jobs say; the bar is where the true figure likely lies; the upright mark is the constant that quotes use. A mark outside the bar means that quotes are off.",
+            "The dot is what the shop's own jobs say; the bar is where the true figure likely lies; the upright mark is the constant that quotes use. A mark outside the bar says that jobs and quotes differ; the verdict in the table says whether that is enough to change it.",
         ),
-        notes: notes(x, &all.constants, f),
+        notes,
         ..SectionView::default()
     };
     let mut tables = vec![
-        by_finish(x),
+        by_finish(x, r),
         constants::table(
             "use_constants",
             "Constants of use and cost",
-            all.constants.of(&KINDS),
+            r.of(&KINDS),
             f,
         ),
-        backtest(&all.constants),
+        backtest(r),
         this_month(x, c),
         left_out(
             "use_left_out",
@@ -73,6 +90,7 @@ pub(in crate::pages) fn section(all: &Findings, c: Context<'_>) -> Result<Sectio
             &x.left_out,
         ),
     ];
+    tables.extend(changes.map(changed::table));
     if !x.bottles.left_out.is_empty() {
         tables.push(bottles_left_out(&x.bottles.left_out));
     }
@@ -100,54 +118,13 @@ fn backtest(r: &Recalibration) -> Table {
     constants::backtest_table("use_backtest", b, &tested)
 }
 
-fn sentence_of(x: &Consumption, r: &Recalibration, c: Context<'_>) -> Sentence {
-    let mut all = off(x, r, c.format);
-    all.extend(say(" "));
-    all.extend(moved(x, c));
-    all
-}
-
-/// Which constants to change, or that none is to be.
-fn off(x: &Consumption, r: &Recalibration, f: &Format) -> Sentence {
-    let adopt = |u: &&FinishUse| r.to_adopt(Constant::MlPerM2, &u.fit.finish).is_some();
-    let off: Vec<&FinishUse> = x.finishes.iter().filter(adopt).collect();
-    let Some(first) = off.first() else {
-        return say(none_to_change(r, &KINDS));
-    };
-    let mut all: Sentence = vec![Piece::strong(first.fit.finish.clone())];
-    let jobs = f.count_of(first.fit.jobs, "record of use", "records of use");
-    match (&first.fit.data_alone, first.in_force) {
-        (Figure::Known(e), Some(in_force)) => all.extend(say(format!(
-            " takes **{}** over {jobs} (likely {}), where quotes assume {}.",
-            f.use_rate_text(e.value),
-            f.use_rate_range(e.low, e.high),
-            f.use_rate_number(in_force)
-        ))),
-        (Figure::Known(e), None) => all.extend(say(format!(
-            " takes **{}** over {jobs} (likely {}); no constant is in force.",
-            f.use_rate_text(e.value),
-            f.use_rate_range(e.low, e.high)
-        ))),
-        (Figure::NotEnough(_), _) => {}
-    }
-    let others: Vec<String> = off.iter().skip(1).map(|u| u.fit.finish.clone()).collect();
-    if !others.is_empty() {
-        all.extend(say(" Also to change: "));
-        all.push(words::shop_words(&others));
-        all.extend(say("."));
-    }
-    all
-}
-
-/// What is said where no constant of these kinds is to be changed.
-pub(super) fn none_to_change(r: &Recalibration, kinds: &[Constant]) -> &'static str {
-    let has = |verdict| r.of(kinds).any(|l| l.verdict == verdict);
-    match (has(Verdict::Keep), has(Verdict::NotEnough)) {
-        (true, false) => "No constant here is to be changed.",
-        (true, true) => {
-            "No constant here is to be changed; of some there is not enough to say yet."
-        }
-        _ => "There is not enough yet to say whether a constant is off.",
+fn beside<'a>(u: &'a FinishUse, r: &Recalibration) -> Beside<'a> {
+    Beside {
+        name: &u.fit.finish,
+        jobs: u.fit.jobs,
+        figure: &u.fit.data_alone,
+        in_force: u.in_force,
+        verdict: verdict(r, Constant::MlPerM2, &u.fit.finish),
     }
 }
 
@@ -181,16 +158,12 @@ fn notes(x: &Consumption, r: &Recalibration, f: &Format) -> Vec<Sentence> {
     }
     all.extend(bottle_notes(&x.bottles, f));
     all.extend(adopted_beside(r));
-    if !x.left_out.is_empty() {
-        all.push(say(format!(
-            "{} left out of these figures and listed below; none is left out of counts or money.",
-            f.count_of(
-                x.left_out.len() as u64,
-                "measured job is",
-                "measured jobs are"
-            )
-        )));
-    }
+    all.extend(left_out_note(
+        &x.left_out,
+        "measured job is",
+        "measured jobs are",
+        f,
+    ));
     all
 }
 
@@ -208,54 +181,7 @@ fn adopted_beside(r: &Recalibration) -> Option<Sentence> {
     )))
 }
 
-fn row(u: &FinishUse, f: &Format) -> Row {
-    let stands_out = matches!(u.against, Against::Above | Against::Below);
-    let label = u.fit.finish.clone();
-    let figure = match &u.fit.data_alone {
-        Figure::Known(e) => RowFigure::Known {
-            estimate: e.map(|v| f.use_rate(v)),
-            text: f.use_rate_number(e.value),
-        },
-        Figure::NotEnough(n) => RowFigure::Thin {
-            text: words::missing_short(n, f),
-        },
-    };
-    let tip = match (&u.fit.data_alone, u.in_force) {
-        (Figure::Known(e), Some(in_force)) => format!(
-            "{label}: {}, likely {}; quotes assume {}",
-            f.use_rate_text(e.value),
-            f.use_rate_range(e.low, e.high),
-            f.use_rate_number(in_force)
-        ),
-        (Figure::Known(e), None) => format!(
-            "{label}: {}, likely {}",
-            f.use_rate_text(e.value),
-            f.use_rate_range(e.low, e.high)
-        ),
-        (Figure::NotEnough(n), _) => format!("{label}: {}", words::missing(n, f)),
-    };
-    Row {
-        label,
-        note: f.count_of(u.fit.jobs, "job", "jobs"),
-        figure,
-        second: u.in_force.map(|v| f.use_rate(v)),
-        stands_out,
-        tip,
-    }
-}
-
-/// What the comparison with a constant says, in a word.
-pub(super) fn against_word(against: Against) -> &'static str {
-    match against {
-        Against::Agrees => "agrees with the jobs",
-        Against::Above => "jobs take more",
-        Against::Below => "jobs take less",
-        Against::NotEnough => "not enough jobs",
-        Against::NoneInForce => "none in force",
-    }
-}
-
-fn by_finish(x: &Consumption) -> Table {
+fn by_finish(x: &Consumption, r: &Recalibration) -> Table {
     let row = |u: &FinishUse| {
         vec![
             Cell::Text(u.fit.finish.clone()),
@@ -266,7 +192,7 @@ fn by_finish(x: &Consumption) -> Table {
             Cell::maybe(u.in_force, Cell::PerArea),
             Cell::value(&u.fit.blended, Cell::PerArea),
             u.month_cost.map_or(Cell::Blank, Cell::Exact),
-            Cell::Text(against_word(u.against).into()),
+            verdict_cell(verdict(r, Constant::MlPerM2, &u.fit.finish)),
         ]
     };
     let setup = vec![
@@ -278,7 +204,7 @@ fn by_finish(x: &Consumption) -> Table {
         Cell::maybe(x.setup_in_force, Cell::Volume),
         Cell::Blank,
         Cell::Blank,
-        Cell::Text(against_word(x.setup_against).into()),
+        verdict_cell(verdict(r, Constant::SetupMl, "")),
     ];
     Table {
         name: "use_by_finish",
@@ -293,7 +219,7 @@ fn by_finish(x: &Consumption) -> Table {
             numbers_column("in_force", "In force"),
             numbers_column("with_constants", "Jobs and constant together"),
             numbers_column("month_cost", "Cost of the difference this month"),
-            words_column("verdict", "Constant"),
+            words_column("verdict", "Verdict"),
         ],
         rows: x.finishes.iter().map(row).chain([setup]).collect(),
         definition: "Weighted least squares on the measured jobs of the window: use = set-up + the sum over finishes of rate times area, with variance in proportion to the area. Likely from, to: 95% t-interval, cut at 0. A two-tone job counts for both finishes in the share that they carry.".into(),
@@ -352,29 +278,5 @@ fn this_month(x: &Consumption, c: Context<'_>) -> Table {
         columns: vec![words_column("what", "What"), numbers_column("value", "Value")],
         rows,
         definition: "Usual: what the rest of the window says this month's jobs take, so that a month of large vehicles or rough film is no change. The change is given at 98.75%, as four figures are watched together.".into(),
-    }
-}
-
-/// Jobs that a fit leaves out, and why.
-pub(super) fn left_out(name: &'static str, caption: &str, jobs: &[LeftOut]) -> Table {
-    let row = |j: &LeftOut| {
-        let (why, score) = match j.why {
-            Why::FarOff { score } => ("far off its kind", Cell::Factor(score)),
-            Why::NoArea => ("no area recorded", Cell::Blank),
-            Why::Zero => ("recorded as 0", Cell::Blank),
-        };
-        vec![Cell::Text(j.job.clone()), Cell::Text(why.into()), score]
-    };
-    Table {
-        name,
-        fold: "Jobs left out of the fit",
-        caption: caption.into(),
-        columns: vec![
-            words_column("job", "Job"),
-            words_column("why", "Why"),
-            numbers_column("score", "Score"),
-        ],
-        rows: jobs.iter().map(row).collect(),
-        definition: "Score: modified z-score of Iglewicz and Hoaglin, far off above 3.5 either way, in cells of 10 jobs or more.".into(),
     }
 }

@@ -4,7 +4,7 @@ use super::{Context, Section, drawn, say};
 use crate::charts::{Axis, Band, Drop, Group, Survival, Tick, figure_of, survival};
 use crate::estimate::Figure;
 use crate::findings::Missing;
-use crate::findings::durability::{Durability, FilmFace, Followed, Look, MONTH, Sound, Verdict};
+use crate::findings::durability::{Durability, Face, Followed, Look, MONTH, Sound, Verdict};
 use crate::pages::error::PageError;
 use crate::pages::format::Format;
 use crate::pages::table::{Cell, Table, numbers_column, words_column};
@@ -31,7 +31,9 @@ pub(in crate::pages) fn section(
         groups: groups(x, f),
         axis: Axis {
             tick: Tick(&share),
-            from_zero: true,
+            // Film seldom fails: from zero, both curves would lie on the upper
+            // edge. The drawing says where its scale starts.
+            from_zero: false,
             limits: Some(Band {
                 low: 0.0,
                 high: 1.0,
@@ -130,7 +132,7 @@ fn notes(x: &Durability, f: &Format) -> Vec<Sentence> {
         )));
     }
     if !x.faces.is_empty() {
-        all.push(say("Level panels take about twice the sun of upright ones in a year; the last table parts what looks found by where the panels face."));
+        all.push(say("Level panels take about twice the sun of upright ones in a year; the last table has the failures a year by where the panels face, where the surfaces of a job say so."));
     }
     all
 }
@@ -286,27 +288,48 @@ fn compared(x: &Durability) -> Table {
     }
 }
 
+/// What the trade calls it.
+fn facing(orientation: &str) -> &str {
+    match orientation {
+        "horizontal" => "level",
+        "vertical" => "upright",
+        other => other,
+    }
+}
+
 fn by_face(x: &Durability) -> Table {
-    let row = |face: &FilmFace| {
+    let a_hundred = |e: &Figure| e.clone().map(|x| 100.0 * x);
+    let row = |face: &Face| {
+        let rate = a_hundred(&face.per_year);
         vec![
-            Cell::Text(face.orientation.clone()),
+            Cell::Text(facing(&face.orientation).into()),
             Cell::Text(if face.coated { "coated" } else { "bare" }.into()),
-            Cell::Count(face.jobs),
+            Cell::Count(face.vehicles),
+            Cell::Factor(face.years),
             Cell::Count(face.failed),
+            Cell::value(&rate, Cell::Factor),
+            Cell::low(&rate, Cell::Factor),
+            Cell::high(&rate, Cell::Factor),
+            Cell::Count(face.apart),
         ]
     };
     Table {
         name: "film_life_by_face",
         fold: "By where the panels face",
-        caption: "What looks found on level and upright panels".into(),
+        caption: "Film failures on level and upright panels".into(),
         columns: vec![
             words_column("orientation", "Panels"),
             words_column("coated", "Vehicle"),
-            numbers_column("jobs", "Vehicles looked at"),
+            numbers_column("vehicles", "Vehicles with such panels"),
+            numbers_column("years", "Years followed, together"),
             numbers_column("failed", "Found failed"),
+            numbers_column("per_hundred_years", "Failures a year of 100 vehicles"),
+            numbers_column("low", "Likely from"),
+            numbers_column("high", "Likely to"),
+            numbers_column("failed_elsewhere", "Found failed, panels not recorded"),
         ],
         rows: x.faces.iter().map(row).collect(),
-        definition: "Vehicles with a look whose orientation is recorded. Looks made because of a complaint find failures for that reason, so these counts are no rate.".into(),
+        definition: "Vehicles whose surfaces name level or upright panels, followed from the film work to the look that found those panels failed, else to another failure, the last look or the data's end. Rate: failures over the years followed, exact Poisson range (95%). Failures found on vehicles whose surfaces name no such panels stand apart: nobody knows how many of those are sound.".into(),
     }
 }
 
@@ -338,7 +361,12 @@ pub(in crate::pages) fn json(x: &Durability) -> Value {
         Err(n) => json!({"not_enough": n}),
     };
     let faces: Vec<Value> = (x.faces.iter())
-        .map(|f| json!({"orientation": f.orientation, "coated": f.coated, "jobs": f.jobs, "failed": f.failed}))
+        .map(|f| {
+            json!({
+                "orientation": f.orientation, "coated": f.coated, "vehicles": f.vehicles, "years": f.years,
+                "failed": f.failed, "per_year": f.per_year, "failed_panels_not_recorded": f.apart,
+            })
+        })
         .collect();
     json!({
         "until": x.until.to_string(),

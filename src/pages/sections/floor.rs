@@ -3,10 +3,10 @@
 use super::{Context, Section, drawn, say};
 use crate::charts::{Floor as Chart, Job, Priced, Tick, figure_of, floor as draw};
 use crate::findings::Missing;
-use crate::findings::floor::{Floor, Reason, Underpriced};
+use crate::findings::floor::{Cause, Floor, Reason, Underpriced};
 use crate::money::Minor;
 use crate::pages::error::PageError;
-use crate::pages::format::{Format, month};
+use crate::pages::format::{Format, list, month};
 use crate::pages::table::{Cell, Table, numbers_column, words_column};
 use crate::pages::view::{Piece, SectionView, Sentence, words as plain};
 
@@ -54,9 +54,15 @@ pub(in crate::pages) fn section(
         notes: notes(floor, f),
         ..SectionView::default()
     };
-    let shown = vec![this_month(floor, c), listed(floor, c, LISTED)];
-    let mut section = Section::new(view, shown, f);
-    section.tables = vec![this_month(floor, c), listed(floor, c, usize::MAX)];
+    let tables = |at_most| {
+        vec![
+            this_month(floor, c),
+            causes(floor, c),
+            listed(floor, c, at_most),
+        ]
+    };
+    let mut section = Section::new(view, tables(LISTED), f);
+    section.tables = tables(usize::MAX);
     Ok(section)
 }
 
@@ -81,8 +87,41 @@ fn sentence_of(floor: &Floor, c: Context<'_>) -> Sentence {
     all
 }
 
+/// A seller's code, or that there is none.
+fn who(seller: &str) -> String {
+    if seller.is_empty() {
+        "not written down".into()
+    } else {
+        seller.into()
+    }
+}
+
+/// Sellers in a row, as many as can be read.
+pub(in crate::pages) fn whom(cause: &Cause) -> String {
+    const MOST: usize = 5;
+    let mut names: Vec<String> = cause.sellers.iter().take(MOST).map(|s| who(s)).collect();
+    if cause.sellers.len() > MOST {
+        names.push("others".into());
+    }
+    list(&names)
+}
+
+/// Whom to ask, and about what.
+fn ask(cause: &Cause, f: &Format) -> Sentence {
+    let mut all = say(format!(
+        "{}, {} short: ",
+        f.count_of(cause.jobs, "job", "jobs"),
+        f.money_exact(cause.short)
+    ));
+    all.push(Piece::text(reason(&cause.reason)));
+    all.extend(say("; sold by "));
+    all.push(Piece::text(whom(cause)));
+    all.extend(say("."));
+    all
+}
+
 fn notes(floor: &Floor, f: &Format) -> Vec<Sentence> {
-    let mut all = Vec::new();
+    let mut all: Vec<Sentence> = floor.causes.iter().map(|c| ask(c, f)).collect();
     if floor.not_checked > 0 {
         all.push(say(format!(
             "{} could not be held against a floor, for want of a price or of an expected cost.",
@@ -173,6 +212,34 @@ fn this_month(floor: &Floor, c: Context<'_>) -> Table {
     }
 }
 
+/// Why, and whom to ask.
+fn causes(floor: &Floor, c: Context<'_>) -> Table {
+    let row = |cause: &Cause| {
+        vec![
+            Cell::Text(reason(&cause.reason)),
+            Cell::Count(cause.jobs),
+            Cell::Exact(cause.short),
+            Cell::Text(whom(cause)),
+        ]
+    };
+    Table {
+        name: "below_floor_causes",
+        fold: "Why, and whom to ask",
+        caption: format!(
+            "Jobs charged less than their floor by reason, {}",
+            month(c.scope.month.first())
+        ),
+        columns: vec![
+            words_column("reason", "Why"),
+            numbers_column("jobs", "Jobs"),
+            numbers_column("short", "Short"),
+            words_column("sold_by", "Sold by"),
+        ],
+        rows: floor.causes.iter().map(row).collect(),
+        definition: "Each job by its plainest reason. Sellers in order of names; a list that is too low is no seller's doing.".into(),
+    }
+}
+
 /// Place of the shop's column, which the page of a single shop leaves out.
 const SHOP: usize = 1;
 
@@ -184,6 +251,7 @@ fn listed(floor: &Floor, c: Context<'_>, at_most: usize) -> Table {
             Cell::Text(j.shop.clone()),
             Cell::Text(j.class.clone()),
             Cell::Text(j.finish.clone()),
+            Cell::Text(who(&j.seller)),
             Cell::Exact(j.price),
             Cell::Exact(j.floor),
             Cell::Exact(j.short),
@@ -202,6 +270,7 @@ fn listed(floor: &Floor, c: Context<'_>, at_most: usize) -> Table {
             words_column("shop", "Shop"),
             words_column("vehicle_class", "Class"),
             words_column("finish", "Finish"),
+            words_column("sold_by", "Sold by"),
             numbers_column("price", "Charged"),
             numbers_column("floor", "Floor"),
             numbers_column("short", "Short"),

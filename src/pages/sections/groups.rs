@@ -8,7 +8,7 @@ use crate::pages::table::{Cell, Table, numbers_column, words_column};
 use crate::pages::view::Sentence;
 
 /// How the sample was shown, in words.
-fn shown(way: &str) -> String {
+pub(in crate::pages) fn shown(way: &str) -> String {
     match way {
         "full_pair" => "a whole pair".into(),
         "half_and_half" => "a half-and-half sample".into(),
@@ -102,6 +102,7 @@ fn groups(g: &Groups, c: Context<'_>) -> Table {
     };
     let mut rows = Vec::new();
     for (by, groups) in [
+        ("shop", &g.shop),
         ("film", &g.film),
         ("finish", &g.finish),
         ("class", &g.class),
@@ -111,7 +112,10 @@ fn groups(g: &Groups, c: Context<'_>) -> Table {
     rows.extend(g.sample.iter().map(|x| row("sample", x, shown(&x.name))));
     Table {
         name: "attach_by_group",
-        fold: "By film, finish, class and sample",
+        fold: match g.shop.is_empty() {
+            true => "By film, finish, class and sample",
+            false => "By shop, film, finish, class and sample",
+        },
         caption: format!("Coating sold, window up to {}", month(c.scope.month.first())),
         columns: vec![
             words_column("by", "By"),

@@ -6,7 +6,7 @@ use crate::findings::Findings;
 use crate::findings::headline::Moved;
 use crate::findings::margin::{Margin, MarginMonth};
 use crate::findings::margin_groups::{MarginGroup, MarginGroups};
-use crate::findings::reserve::Reserve;
+use crate::findings::reserve::{Reserve, TrueUp};
 use crate::money::Minor;
 use crate::pages::error::PageError;
 use crate::pages::format::{Format, month, month_short};
@@ -258,23 +258,59 @@ fn set_aside(r: &Reserve, f: &Format) -> Sentence {
             f.share_range(e.low, e.high)
         )
     });
-    let held = match r.true_up.0 {
-        n if n < 0 => format!("{} more than that", f.money(-r.true_up)),
-        _ => format!("{} less than that", f.money(r.true_up)),
-    };
     say(format!(
-        "Callbacks: {} of {} in the window came back{likely}, at {} a coated job, which the floors include. At the usual rate this month's jobs would cost {}; {} came, {held}.",
+        "Callbacks: {} of {} in the window came back{likely}, at {} a coated job, which the floors include. {}",
         f.count(r.came_back),
         f.count_of(r.jobs, "coated job", "coated jobs"),
         f.money_about_exact(r.in_floor),
-        f.money(r.set_aside),
-        f.money(r.came)
+        trued_up(r, f)
     ))
+}
+
+/// The month's callbacks against what was set aside. To the cent: the parts
+/// of a sum of rounded figures may not add up.
+fn trued_up(r: &Reserve, f: &Format) -> String {
+    let came = f.money_exact(r.came);
+    let t = match &r.true_up {
+        Ok(t) => t,
+        Err(_) => {
+            return format!(
+                "This month {came} came; there is no other month in the window to hold that against."
+            );
+        }
+    };
+    let held = match t.left.0 {
+        n if n < 0 => format!("{} more than that", f.money_exact(-t.left)),
+        _ => format!("{} less than that", f.money_exact(t.left)),
+    };
+    format!(
+        "At the usual rate this month's jobs would cost {}; {came} came, {held}.",
+        f.money_exact(t.set_aside)
+    )
+}
+
+/// The reserve for review.json.
+pub(in crate::pages) fn reserve_json(r: &Reserve) -> serde_json::Value {
+    let mut all = serde_json::json!(r);
+    let (set_aside, left) = match &r.true_up {
+        Ok(t) => (serde_json::json!(t.set_aside), serde_json::json!(t.left)),
+        Err(n) => {
+            let none = serde_json::json!({"not_enough": n});
+            (none.clone(), none)
+        }
+    };
+    all["set_aside"] = set_aside;
+    all["true_up"] = left;
+    all
 }
 
 fn reserve_table(r: &Reserve, c: Context<'_>) -> Table {
     let row = |what: &str, cell: Cell| vec![Cell::Text(what.into()), cell];
     let in_floor = Minor::nearest(r.in_floor).unwrap_or_default();
+    let trued = |of: fn(&TrueUp) -> Minor| match &r.true_up {
+        Ok(t) => Cell::Exact(of(t)),
+        Err(n) => Cell::Missing(n.clone()),
+    };
     Table {
         name: "callback_reserve",
         fold: "Set aside for callbacks",
@@ -289,9 +325,9 @@ fn reserve_table(r: &Reserve, c: Context<'_>) -> Table {
             row("Cost per coated job", Cell::Exact(in_floor)),
             row("The same, likely from", Cell::low(&r.per_job, Cell::Money)),
             row("The same, likely to", Cell::high(&r.per_job, Cell::Money)),
-            row("To be set aside this month", Cell::Exact(r.set_aside)),
+            row("To be set aside this month", trued(|t| t.set_aside)),
             row("Came this month", Cell::Exact(r.came)),
-            row("Left of it", Cell::Exact(r.true_up)),
+            row("Left of it", trued(|t| t.left)),
         ],
         definition: "Callbacks of coating work only. Set aside this month: what the rest of the window cost per coated job. The newest jobs have had little time to come back.".into(),
     }
@@ -316,6 +352,7 @@ fn by_group(groups: &MarginGroups, c: Context<'_>) -> Table {
         ]
     };
     let all = [
+        ("shop", &groups.shop),
         ("class", &groups.class),
         ("finish", &groups.finish),
         ("film", &groups.film),
@@ -326,7 +363,10 @@ fn by_group(groups: &MarginGroups, c: Context<'_>) -> Table {
         .flat_map(|(by, of)| of.iter().map(|g| row(by, g)));
     Table {
         name: "margin_by_group",
-        fold: "By class, finish, film and seller",
+        fold: match groups.shop.is_empty() {
+            true => "By class, finish, film and seller",
+            false => "By shop, class, finish, film and seller",
+        },
         caption: format!("Left over by group, window up to {}", month(c.scope.month.first())),
         columns: vec![
             words_column("by", "By"),

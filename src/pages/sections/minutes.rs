@@ -1,12 +1,13 @@
 //! Hands-on minutes by class.
 
-use super::consumption::{against_word, left_out, none_to_change};
+use super::of_constants::{
+    Beside, Written, left_out, left_out_note, row, to_change, verdict, verdict_cell,
+};
 use super::{Context, Section, drawn, say};
-use crate::charts::{Axis, Intervals, Row, RowFigure, Tick, figure_of, intervals};
+use crate::charts::{Axis, Intervals, Tick, figure_of, intervals};
 use crate::estimate::Figure;
 use crate::findings::Findings;
 use crate::findings::headline::Moved;
-use crate::findings::in_force::Against;
 use crate::findings::minutes::{ClassMinutes, FinishFactor, Minutes};
 use crate::findings::recalibrate::{Constant, Recalibration};
 use crate::pages::constants::{self, Tested};
@@ -26,10 +27,22 @@ pub(in crate::pages) fn section(all: &Findings, c: Context<'_>) -> Result<Sectio
         Ok(x) => x,
         Err(why) => return Ok(Section::missing(ID, HEADING, why, f)),
     };
-    let sentence = sentence_of(x, &all.constants, c);
+    let r = &all.constants;
+    let written = Written {
+        format: f,
+        counted: ["job", "jobs"],
+        text: &|v| f.minutes(v),
+        number: &|v| f.minutes(v),
+        range: &|low, high| f.minutes_range(low, high),
+        drawn: &|v| v,
+    };
+    let classes: Vec<Beside<'_>> = x.classes.iter().map(|m| beside_constant(m, r)).collect();
+    let mut sentence = to_change(&classes, r, &KINDS, &written);
+    sentence.extend(say(" "));
+    sentence.extend(moved(x, c));
     let tick = |v: f64| f.number(v, 0);
     let spec = Intervals {
-        rows: x.classes.iter().map(|m| row(m, f)).collect(),
+        rows: classes.iter().map(|b| row(b, &written)).collect(),
         axis: Axis {
             tick: Tick(&tick),
             from_zero: false,
@@ -56,14 +69,9 @@ pub(in crate::pages) fn section(all: &Findings, c: Context<'_>) -> Result<Sectio
         ..SectionView::default()
     };
     let tables = vec![
-        by_class(x),
-        constants::table(
-            "minutes_constants",
-            "Constants of time",
-            all.constants.of(&KINDS),
-            f,
-        ),
-        backtest(&all.constants),
+        by_class(x, r),
+        constants::table("minutes_constants", "Constants of time", r.of(&KINDS), f),
+        backtest(r),
         beside(x),
         this_month(x, c),
         left_out(
@@ -73,13 +81,6 @@ pub(in crate::pages) fn section(all: &Findings, c: Context<'_>) -> Result<Sectio
         ),
     ];
     Ok(Section::new(view, tables, f))
-}
-
-fn sentence_of(x: &Minutes, r: &Recalibration, c: Context<'_>) -> Sentence {
-    let mut all = off(x, r, c.format);
-    all.extend(say(" "));
-    all.extend(moved(x, c));
-    all
 }
 
 /// Constants that this section decides.
@@ -94,36 +95,14 @@ fn backtest(r: &Recalibration) -> Table {
     constants::backtest_table("minutes_backtest", &r.backtest, &tested)
 }
 
-/// Which constants to change, or that none is to be.
-fn off(x: &Minutes, r: &Recalibration, f: &Format) -> Sentence {
-    let adopt = |m: &&ClassMinutes| r.to_adopt(Constant::Minutes, &m.fit.class).is_some();
-    let off: Vec<&ClassMinutes> = x.classes.iter().filter(adopt).collect();
-    let Some(first) = off.first() else {
-        return say(none_to_change(r, &KINDS));
-    };
-    let mut all: Sentence = vec![Piece::strong(first.fit.class.clone())];
-    let jobs = f.count_of(first.fit.jobs, "job", "jobs");
-    match (&first.fit.typical, first.in_force) {
-        (Figure::Known(e), Some(in_force)) => all.extend(say(format!(
-            " takes **{}** over {jobs} (likely {}), where quotes assume {}.",
-            f.minutes(e.value),
-            f.minutes_range(e.low, e.high),
-            f.minutes(in_force)
-        ))),
-        (Figure::Known(e), None) => all.extend(say(format!(
-            " takes **{}** over {jobs} (likely {}); no constant is in force.",
-            f.minutes(e.value),
-            f.minutes_range(e.low, e.high)
-        ))),
-        (Figure::NotEnough(_), _) => {}
+fn beside_constant<'a>(m: &'a ClassMinutes, r: &Recalibration) -> Beside<'a> {
+    Beside {
+        name: &m.fit.class,
+        jobs: m.fit.jobs,
+        figure: &m.fit.typical,
+        in_force: m.in_force,
+        verdict: verdict(r, Constant::Minutes, &m.fit.class),
     }
-    let others: Vec<String> = off.iter().skip(1).map(|m| m.fit.class.clone()).collect();
-    if !others.is_empty() {
-        all.extend(say(" Also to change: "));
-        all.push(words::shop_words(&others));
-        all.extend(say("."));
-    }
-    all
 }
 
 fn moved(x: &Minutes, c: Context<'_>) -> Sentence {
@@ -149,55 +128,16 @@ fn notes(x: &Minutes, f: &Format) -> Vec<Sentence> {
         note.extend(say("."));
         all.push(note);
     }
-    if !x.fit.left_out.is_empty() {
-        all.push(say(format!(
-            "{} left out of these figures and listed below; none is left out of counts or money.",
-            f.count_of(
-                x.fit.left_out.len() as u64,
-                "timed job is",
-                "timed jobs are"
-            )
-        )));
-    }
+    all.extend(left_out_note(
+        &x.fit.left_out,
+        "timed job is",
+        "timed jobs are",
+        f,
+    ));
     all
 }
 
-fn row(m: &ClassMinutes, f: &Format) -> Row {
-    let label = m.fit.class.clone();
-    let figure = match &m.fit.typical {
-        Figure::Known(e) => RowFigure::Known {
-            estimate: *e,
-            text: f.minutes(e.value),
-        },
-        Figure::NotEnough(n) => RowFigure::Thin {
-            text: words::missing_short(n, f),
-        },
-    };
-    let tip = match (&m.fit.typical, m.in_force) {
-        (Figure::Known(e), Some(in_force)) => format!(
-            "{label}: {}, likely {}; quotes assume {}",
-            f.minutes(e.value),
-            f.minutes_range(e.low, e.high),
-            f.minutes(in_force)
-        ),
-        (Figure::Known(e), None) => format!(
-            "{label}: {}, likely {}",
-            f.minutes(e.value),
-            f.minutes_range(e.low, e.high)
-        ),
-        (Figure::NotEnough(n), _) => format!("{label}: {}", words::missing(n, f)),
-    };
-    Row {
-        label,
-        note: f.count_of(m.fit.jobs, "job", "jobs"),
-        figure,
-        second: m.in_force,
-        stands_out: matches!(m.against, Against::Above | Against::Below),
-        tip,
-    }
-}
-
-fn by_class(x: &Minutes) -> Table {
+fn by_class(x: &Minutes, r: &Recalibration) -> Table {
     let row = |m: &ClassMinutes| {
         vec![
             Cell::Text(m.fit.class.clone()),
@@ -209,7 +149,7 @@ fn by_class(x: &Minutes) -> Table {
             Cell::value(&m.fit.average, Cell::Minutes),
             Cell::value(&m.fit.plan_for, Cell::Minutes),
             m.month_cost.map_or(Cell::Blank, Cell::Exact),
-            Cell::Text(against_word(m.against).into()),
+            verdict_cell(verdict(r, Constant::Minutes, &m.fit.class)),
         ]
     };
     Table {
@@ -226,7 +166,7 @@ fn by_class(x: &Minutes) -> Table {
             numbers_column("average", "Average"),
             numbers_column("plan_for", "Plan for"),
             numbers_column("month_cost", "Cost of the difference this month"),
-            words_column("verdict", "Constant"),
+            words_column("verdict", "Verdict"),
         ],
         rows: x.classes.iter().map(row).collect(),
         definition: "Full job on the smoothest finish. Mixed model on the logarithm of the minutes of the window's timed jobs: class, covered share, finish, and an effect of the person (REML; intervals by Kenward and Roger).".into(),

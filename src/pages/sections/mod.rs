@@ -5,6 +5,7 @@ pub(super) mod attach;
 pub(super) mod bottles;
 pub(super) mod bridge;
 pub(super) mod callbacks;
+mod changed;
 pub(super) mod consumption;
 pub(super) mod durability;
 pub(super) mod floor;
@@ -12,10 +13,16 @@ mod groups;
 pub(super) mod margin;
 pub(super) mod minutes;
 mod of_bottles;
+mod of_constants;
+pub(super) mod own;
 pub(super) mod pace;
+pub(super) mod planning;
+pub(super) mod price;
 pub(super) mod price_list;
 pub(super) mod restated;
 pub(super) mod workspace;
+
+pub(super) use groups::shown as shown_as;
 
 use super::error::PageError;
 use super::format::Format;
@@ -70,11 +77,17 @@ pub(super) struct Section {
 
 impl Section {
     /// Puts the tables into the view.
-    fn new(mut view: SectionView, tables: Vec<Table>, f: &Format) -> Self {
+    pub(super) fn new(mut view: SectionView, tables: Vec<Table>, f: &Format) -> Self {
         // A table without a row tells a reader nothing; its CSV says as much.
         let filled = tables.iter().filter(|t| !t.rows.is_empty());
-        view.tables = filled.map(|t| t.shown(f)).collect();
+        view.tables = filled.map(|t| t.on_page().shown(f)).collect();
         Self { view, tables }
+    }
+
+    /// A table more.
+    pub(super) fn add(&mut self, table: Table, f: &Format) {
+        self.view.tables.push(table.on_page().shown(f));
+        self.tables.push(table);
     }
 
     /// A section that says what it lacks.
@@ -93,7 +106,7 @@ impl Section {
 }
 
 /// A drawing with its unit line, or nothing where there is nothing to draw.
-fn drawn(
+pub(super) fn drawn(
     section: &'static str,
     unit_line: String,
     key: Vec<KeyEntry>,

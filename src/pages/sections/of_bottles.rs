@@ -60,17 +60,17 @@ pub(super) fn costs(x: &CoatingCost) -> Vec<Table> {
     let product = |p: &ProductCost| {
         vec![
             Cell::Text(p.product.clone().unwrap_or_else(|| "not recorded".into())),
-            Cell::Count(p.bottles),
-            Cell::value(&p.per_ml, Cell::PerVolume),
-            Cell::low(&p.per_ml, Cell::PerVolume),
-            Cell::high(&p.per_ml, Cell::PerVolume),
+            Cell::Count(p.bought.bottles),
+            Cell::PerVolume(p.bought.per_ml),
+            Cell::PerVolume(p.bought.least),
+            Cell::PerVolume(p.bought.most),
         ]
     };
     let month = |m: &MonthCost| {
         vec![
             Cell::Month(m.month),
-            Cell::Count(m.bottles),
-            Cell::PerVolume(m.per_ml),
+            Cell::Count(m.bought.bottles),
+            Cell::PerVolume(m.bought.per_ml),
         ]
     };
     let products = Table {
@@ -81,12 +81,12 @@ pub(super) fn costs(x: &CoatingCost) -> Vec<Table> {
             words_column("product", "Product"),
             numbers_column("bottles", "Bottles"),
             numbers_column("cost_per_ml", "Cost per mL"),
-            numbers_column("low", "Likely from"),
-            numbers_column("high", "Likely to"),
+            numbers_column("cheapest_bottle", "Cheapest bottle"),
+            numbers_column("dearest_bottle", "Dearest bottle"),
         ],
         rows: x.products.iter().map(product).collect(),
         definition:
-            "Cost over the mL that came to use, bottles opened in the window, left-overs included."
+            "Cost over the mL that came to use, bottles opened in the window, left-overs included. These are all the bottles there are, so the figure is a fact and has no likely range."
                 .into(),
     };
     let months = Table {

@@ -1,6 +1,7 @@
 //! People: pace, spread, learning, coating used and callbacks. Never ranks.
 
 mod drawings;
+mod on_page;
 mod tables;
 
 use super::{Context, Section, say};
@@ -12,6 +13,7 @@ use crate::pages::format::Format;
 use crate::pages::view::{Piece, SectionView, Sentence};
 use crate::pages::words;
 use drawings::{by_jobs, ranges};
+use on_page::on_page;
 use serde_json::{Value, json};
 use tables::{beside, by_person, whole};
 
@@ -28,9 +30,10 @@ pub(in crate::pages) fn section(
         Ok(x) => x,
         Err(why) => return Ok(Section::missing(ID, HEADING, why, f)),
     };
-    let sentence = sentence_of(x, f);
-    let mut figures = ranges(x, &sentence, f)?;
-    figures.extend(by_jobs(x, &sentence, f)?);
+    let page = on_page(x);
+    let sentence = sentence_of(&page, x, f);
+    let mut figures = ranges(&page, &sentence, f)?;
+    figures.extend(by_jobs(&page, &sentence, f)?);
     let view = SectionView {
         id: ID.into(),
         heading: HEADING.into(),
@@ -39,14 +42,16 @@ pub(in crate::pages) fn section(
         how_to_read: say(
             "This is not a league table: people stand by code, and small differences between them are luck. The dot is the best guess of a person's pace on the same work; the ring is the plain average, which few jobs can throw far off. In the second chart, people within the grey band differ by no more than chance makes of so many jobs.",
         ),
-        notes: notes(x, f),
+        notes: notes(&page, x, f),
         ..SectionView::default()
     };
-    Ok(Section::new(
-        view,
-        vec![by_person(x), beside(x), whole(x)],
-        f,
-    ))
+    let tables = |people: &PacePeople| {
+        let whole = whole(x, page.people.len());
+        vec![by_person(people, f), beside(people), whole]
+    };
+    let mut section = Section::new(view, tables(&page), f);
+    section.tables = tables(x);
+    Ok(section)
 }
 
 fn name(p: &PersonPace) -> String {
@@ -67,7 +72,8 @@ fn spoken(x: &PacePeople) -> impl Iterator<Item = &PersonPace> {
     x.people.iter().filter(|p| p.fit.jobs >= LEAST_JOBS)
 }
 
-fn sentence_of(x: &PacePeople, f: &Format) -> Sentence {
+/// `page`: those on the page, of all in `x`.
+fn sentence_of(page: &PacePeople, x: &PacePeople, f: &Format) -> Sentence {
     let mut all = match pointed(x).count() {
         0 => say(format!(
             "**Nobody stands out** among {} with enough jobs to speak of. ",
@@ -75,7 +81,7 @@ fn sentence_of(x: &PacePeople, f: &Format) -> Sentence {
         )),
         _ => Sentence::new(),
     };
-    for p in pointed(x) {
+    for p in pointed(page) {
         all.push(Piece::strong(name(p)));
         all.extend(say(format!(" {} ", said(p, f))));
     }
@@ -142,8 +148,16 @@ fn sight(x: &PacePeople, f: &Format) -> String {
     }
 }
 
-fn notes(x: &PacePeople, f: &Format) -> Vec<Sentence> {
+/// `page`: those on the page, of all in `x`.
+fn notes(page: &PacePeople, x: &PacePeople, f: &Format) -> Vec<Sentence> {
     let mut all: Vec<Sentence> = Vec::new();
+    if page.people.len() < x.people.len() {
+        all.push(say(format!(
+            "{} are shown here: those pointed at, then those with most jobs. tables/pace_by_person.csv and tables/pace_beside.csv have all {}.",
+            f.count_of(page.people.len() as u64, "person", "people"),
+            f.count(x.people.len() as u64)
+        )));
+    }
     for kind in [
         Kind::Slow,
         Kind::Rushing,
@@ -168,7 +182,7 @@ fn notes(x: &PacePeople, f: &Format) -> Vec<Sentence> {
             "took less time this month than their own past would suggest: see whether something was left out, or found.",
         ),
     ] {
-        let those: Vec<String> = x
+        let those: Vec<String> = page
             .people
             .iter()
             .filter(|p| p.fit.drift == drift)

@@ -4,7 +4,7 @@ use super::{Context, Section, drawn, say};
 use crate::charts::{Axis, Band, Intervals, Row, RowFigure, Tick, figure_of, intervals};
 use crate::estimate::Figure;
 use crate::findings::Missing;
-use crate::findings::workspace::{Compared, Rule, RuleShare, Workspace};
+use crate::findings::workspace::{Compared, Rule, RuleShare, Verdict, Workspace};
 use crate::pages::error::PageError;
 use crate::pages::format::{Format, month};
 use crate::pages::table::{Cell, Table, numbers_column, words_column};
@@ -44,14 +44,14 @@ pub(in crate::pages) fn section(
         heading: HEADING.into(),
         figures: drawn(
             ID,
-            "Share of coatings outside each rule, coatings of the window on which it was recorded"
+            "Share of coated jobs outside each rule, jobs of the window on which it was recorded"
                 .into(),
             spec.key(),
             drawing,
         )?,
         sentence,
         how_to_read: say(
-            "The rules stand in the settings; their defaults are common practice without a published source. A coating whose readings were not written down is counted neither inside nor outside.",
+            "The rules stand in the settings; their defaults are common practice without a published source. A job is outside a rule where any spell of its work was; one whose readings were not written down is counted neither inside nor outside.",
         ),
         notes: notes(),
         ..SectionView::default()
@@ -67,14 +67,14 @@ fn sentence_of(x: &Workspace, c: Context<'_>) -> Sentence {
     let f = c.format;
     let now = match x.month.of {
         0 => format!(
-            "{}: no coating has air and humidity written down. ",
+            "{}: no coated job has air and humidity written down. ",
             month(c.scope.month.first())
         ),
         _ => format!(
-            "{}: **{} of {}** were done outside the rules of the workspace. ",
+            "{}: **{} of {}** with air and humidity written down were outside the rules of the workspace. ",
             month(c.scope.month.first()),
             f.count(x.month.yes),
-            f.count_of(x.month.of, "coating", "coatings")
+            f.count_of(x.month.of, "coated job", "coated jobs")
         ),
     };
     let ratio = x
@@ -100,20 +100,19 @@ fn ratio_words(k: &Compared, f: &Format) -> String {
         f.number(e.low, 1),
         f.number(e.high, 1)
     );
-    if e.value == 0.0 {
-        format!(
+    match k.verdict {
+        Verdict::NoneBack => format!(
             "Over the window, none of the jobs outside came back for coating work; they are too few to tell (likely {} to {} times as often as jobs inside).",
             f.number(e.low, 1),
             f.number(e.high, 1)
-        )
-    } else if e.low > 1.0 {
-        format!(
+        ),
+        Verdict::More => format!(
             "{found}: more often, which luck does not explain well. Wait for better air, or warm and dry it, before coating."
-        )
-    } else if e.high < 1.0 {
-        format!("{found}: less often, which the rules do not explain.")
-    } else {
-        format!("{found}. That range holds 1, so it could be luck.")
+        ),
+        Verdict::Less => format!("{found}: less often, which the rules do not explain."),
+        Verdict::Luck | Verdict::NotEnough => {
+            format!("{found}. That range holds 1, so it could be luck.")
+        }
     }
 }
 
@@ -151,7 +150,7 @@ fn key(rule: Rule) -> &'static str {
 
 fn row(s: &RuleShare, x: &Workspace, f: &Format) -> Row {
     let label = name(s.rule, x, f);
-    let note = f.count_of(s.checked, "coating", "coatings");
+    let note = f.count_of(s.checked, "job", "jobs");
     let (figure, tip) = match &s.share {
         Figure::Known(e) => (
             RowFigure::Known {
@@ -197,10 +196,10 @@ fn by_rule(x: &Workspace, f: &Format) -> Table {
     Table {
         name: "workspace_by_rule",
         fold: "The numbers, rule by rule",
-        caption: "Coatings outside each rule of workspace and cure".into(),
+        caption: "Coated jobs outside each rule of workspace and cure".into(),
         columns: vec![
             words_column("rule", "Rule"),
-            numbers_column("checked", "Coatings, recorded"),
+            numbers_column("checked", "Coated jobs, recorded"),
             numbers_column("outside", "Outside"),
             numbers_column("share", "Share"),
             numbers_column("share_low", "Likely from"),
@@ -258,7 +257,7 @@ fn counts(x: &Workspace, c: Context<'_>) -> Table {
     let row = |what: &str, cell: Cell| vec![Cell::Text(what.into()), cell];
     let mut rows = vec![
         row(
-            "Coatings this month with air and humidity recorded",
+            "Coated jobs this month with air and humidity recorded",
             Cell::Count(x.month.of),
         ),
         row("Of these, outside", Cell::Count(x.month.yes)),
@@ -267,7 +266,7 @@ fn counts(x: &Workspace, c: Context<'_>) -> Table {
             Cell::value(&x.month_share, Cell::Share),
         ),
         row(
-            "Coatings of the window with air and humidity recorded",
+            "Coated jobs of the window with air and humidity recorded",
             Cell::Count(x.window.of),
         ),
         row("Of these, outside, window", Cell::Count(x.window.yes)),
@@ -276,20 +275,20 @@ fn counts(x: &Workspace, c: Context<'_>) -> Table {
             Cell::value(&x.window_share, Cell::Share),
         ),
         row(
-            "Coatings of the window without them",
+            "Coated jobs of the window without them",
             Cell::Count(x.unknown),
         ),
     ];
     if let Some(margin) = x.least_margin {
         rows.push(row(
-            "Least distance of a panel from the dew point [°C]",
-            Cell::Factor(margin),
+            "Least distance of a panel from the dew point",
+            Cell::Degrees(margin),
         ));
     }
     Table {
         name: "workspace_counts",
         fold: "This month and the window",
-        caption: format!("Coatings outside the rules, {}", month(c.scope.month.first())),
+        caption: format!("Coated jobs outside the rules, {}", month(c.scope.month.first())),
         columns: vec![words_column("what", "What"), numbers_column("value", "Value")],
         rows,
         definition: "Outside: any of air, humidity and dew point. The dew point counts where the panel's temperature is recorded.".into(),
@@ -310,7 +309,7 @@ pub(in crate::pages) fn json(x: &Workspace) -> Value {
         json!({
             "inside": k.inside.of, "inside_came_back": k.inside.yes,
             "outside": k.outside.of, "outside_came_back": k.outside.yes,
-            "unknown": k.unknown, "risk_ratio": k.ratio,
+            "unknown": k.unknown, "risk_ratio": k.ratio, "verdict": k.verdict,
         })
     };
     let of = |workspace: bool| {

@@ -1,10 +1,8 @@
 //! Which jobs were done from which bottle, and which bottles count as one.
 
-use super::Basis;
-use crate::findings::consumption::{BottleUse, WhyNot};
-use crate::fits::consumption::{Bottle, Straddle};
-use crate::measures::{BottleSpan, Draw, Named};
-use crate::settings::month::Month;
+use super::laid::Laid;
+use crate::findings::consumption::WhyNot;
+use crate::measures::{BottleSpan, Draw, Measures, Named};
 use chrono::NaiveDate;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -24,8 +22,7 @@ pub(super) struct Link {
 /// The bottles of one shop and what was drawn from them. Bottles are counted
 /// by their place in `bottles`, which is in order of opening.
 pub(super) struct Cellar<'a> {
-    pub(super) basis: &'a Basis<'a>,
-    keep: &'a dyn Fn(Month) -> bool,
+    pub(super) measures: &'a Measures,
     pub(super) bottles: Vec<usize>,
     pub(super) draws: Vec<Draw>,
     /// Drawn wholly from each bottle.
@@ -33,14 +30,14 @@ pub(super) struct Cellar<'a> {
     pub(super) links: Vec<Link>,
     /// The bottle with which each counts as one: itself, or an earlier one.
     one_with: Vec<usize>,
+    /// Why a bottle cannot be a row, whichever months are looked at.
     pub(super) spoilt: Vec<Option<WhyNot>>,
 }
 
 impl<'a> Cellar<'a> {
-    pub(super) fn new(basis: &'a Basis<'a>, keep: &'a dyn Fn(Month) -> bool) -> Self {
+    pub(super) fn new(measures: &'a Measures) -> Self {
         Self {
-            basis,
-            keep,
+            measures,
             bottles: Vec::new(),
             draws: Vec::new(),
             own: Vec::new(),
@@ -51,7 +48,7 @@ impl<'a> Cellar<'a> {
     }
 
     pub(super) fn span(&self, bottle: usize) -> &'a BottleSpan {
-        &self.basis.measures.bottle_spans[self.bottles[bottle]]
+        &self.measures.bottle_spans[self.bottles[bottle]]
     }
 
     /// mL that a bottle gave.
@@ -61,7 +58,7 @@ impl<'a> Cellar<'a> {
     }
 
     pub(super) fn measured(&self, draw: &Draw) -> bool {
-        let job = &self.basis.measures.coated[draw.job as usize];
+        let job = &self.measures.coated[draw.job as usize];
         job.used.is_some() && draw.used.is_some()
     }
 
@@ -78,14 +75,9 @@ impl<'a> Cellar<'a> {
         self.one_with[a.max(b)] = a.min(b);
     }
 
-    /// Adds the shop's rows.
-    pub(super) fn close(
-        mut self,
-        bottles: &mut Vec<Bottle>,
-        straddles: &mut Vec<Straddle>,
-        told: &mut BottleUse,
-    ) {
-        let spans = &self.basis.measures.bottle_spans;
+    /// Lays the draws to the bottles.
+    pub(super) fn close(mut self) -> Laid {
+        let spans = &self.measures.bottle_spans;
         let until = |i: usize| spans[i].emptied_on.unwrap_or(NaiveDate::MAX);
         self.bottles
             .sort_by_key(|i| (spans[*i].opened_on, until(*i), *i));
@@ -94,27 +86,20 @@ impl<'a> Cellar<'a> {
         self.one_with = (0..n).collect();
         self.spoilt = (0..n).map(|i| self.unusable(i)).collect();
         self.draws.sort_by_key(|d| (d.day, d.minute, d.job));
-        if self.draws.iter().any(|d| d.bottle != Named::Nothing) {
-            told.by_name = true;
+        let by_name = self.draws.iter().any(|d| d.bottle != Named::Nothing);
+        if by_name {
             self.by_name();
         } else {
-            told.by_date = true;
             self.by_date();
         }
         self.settle();
-        self.rows(bottles, straddles, told);
+        Laid::new(self, by_name)
     }
 
     /// Why a bottle cannot be a row, whatever was drawn from it.
     fn unusable(&self, bottle: usize) -> Option<WhyNot> {
-        let span = self.span(bottle);
-        let within = (self.keep)(span.opened) && span.emptied.is_some_and(|m| (self.keep)(m));
-        match self.content(bottle) {
-            _ if !within => Some(WhyNot::NotWithin),
-            None => Some(WhyNot::NoVolume),
-            Some(ml) if ml <= 0.0 => Some(WhyNot::NoVolume),
-            _ => None,
-        }
+        let held = self.content(bottle).is_some_and(|ml| ml > 0.0);
+        (!held).then_some(WhyNot::NoVolume)
     }
 
     fn by_name(&mut self) {
@@ -198,8 +183,14 @@ impl<'a> Cellar<'a> {
     /// one was emptied and does not yet follow another.
     fn opened_as_emptied(&self, bottle: usize, taken: &[bool]) -> Option<usize> {
         let day = self.span(bottle).emptied_on?;
-        let mut later = bottle + 1..self.bottles.len();
-        later.find(|n| !taken[*n] && self.span(*n).opened_on == day)
+        let spans = &self.measures.bottle_spans;
+        let from = self
+            .bottles
+            .partition_point(|i| spans[*i].opened_on < day)
+            .max(bottle + 1);
+        let mut that_day =
+            (from..self.bottles.len()).take_while(|n| self.span(*n).opened_on == day);
+        that_day.find(|n| !taken[*n])
     }
 
     /// An unmeasured job over several bottles: all but the last count as one,

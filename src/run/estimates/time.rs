@@ -1,13 +1,13 @@
 //! Hands-on minutes: jobs into the fit, and what it says of a job.
 
-use super::{Basis, entered, shares};
+use super::{Basis, covered, entered, shares, to_shares};
 use crate::estimate::NotEnough;
 use crate::findings;
-use crate::findings::in_force::LeftOut;
+use crate::findings::left_out::LeftOut;
 use crate::findings::same_work::Pair;
 use crate::fits::error::FitError;
 use crate::fits::evidence::Source;
-use crate::fits::minutes::{self as time_fit, JobMinutes, Minutes, MinutesFit, NewJob};
+use crate::fits::minutes::{self as time_fit, Blocks, JobMinutes, Minutes, MinutesFit, NewJob};
 use crate::measures::CoatedJob;
 use crate::settings::month::Month;
 use std::collections::BTreeMap;
@@ -19,6 +19,8 @@ pub(in crate::run) struct Time {
     smoothest: usize,
     rows: Vec<usize>,
     refused: Vec<LeftOut>,
+    /// Areas of full jobs [m²], by class.
+    full_areas: Vec<Option<f64>>,
 }
 
 /// Fits hands-on minutes over the months that `keep` keeps.
@@ -27,44 +29,116 @@ pub(in crate::run) fn fit_time(
     with_constants: bool,
     keep: impl Fn(Month) -> bool,
 ) -> Result<Time, FitError> {
-    let finishes = b.measures.finishes.all().len();
-    let entered = entered(b, keep, |job| {
-        let known = b.covered(job).is_some() && job.area() > 0.0;
-        job.minutes.map(|m| (m, known))
-    });
-    let smoothest = b
-        .smoothest()
-        .ok_or_else(|| NotEnough::new(0, 1, "coated jobs with a finish"))?;
-    let table = TimeTable::of(b, &entered.rows, finishes);
-    let shape = time_fit::Shape {
-        classes: b.measures.classes.all().len(),
-        finishes,
+    let full_areas = b.full_areas();
+    let entered = timed(b, keep, &full_areas);
+    let smoothest = smoothest(b)?;
+    let table = TimeTable::of(b, &entered.rows, &full_areas);
+    let jobs = table.jobs(shape(b, smoothest))?;
+    Ok(Time {
+        fit: fitted(Minutes::new(jobs), b, with_constants)?,
         smoothest,
-    };
-    let jobs = time_fit::Jobs::new(
-        &table.minutes,
-        &table.class,
-        &table.covered,
-        &table.shares,
-        &table.person,
-        shape,
-    )?;
+        rows: entered.rows,
+        refused: entered.refused,
+        full_areas,
+    })
+}
+
+/// Timed jobs of the months that `keep` keeps whose size is known.
+fn timed(
+    b: &Basis<'_>,
+    keep: impl Fn(Month) -> bool,
+    full_areas: &[Option<f64>],
+) -> super::Entered {
+    let of_full = |job: &CoatedJob| full_areas.get(job.class as usize).copied().flatten();
+    entered(b, keep, &b.columns.minutes, |i| {
+        let job = &b.measures.coated[i];
+        b.columns.area[i] > 0.0 && covered(of_full(job), job).is_some()
+    })
+}
+
+fn smoothest(b: &Basis<'_>) -> Result<usize, FitError> {
+    let none = || NotEnough::new(0, 1, "coated jobs with a finish").into();
+    b.smoothest().ok_or_else(none)
+}
+
+fn shape(b: &Basis<'_>, smoothest: usize) -> time_fit::Shape {
+    time_fit::Shape {
+        classes: b.measures.classes.all().len(),
+        finishes: b.columns.finishes,
+        smoothest,
+    }
+}
+
+fn fitted(task: Minutes<'_>, b: &Basis<'_>, with_constants: bool) -> Result<MinutesFit, FitError> {
     let prior = time_fit::Prior {
         typical: (b.measures.classes.all().iter())
             .map(|c| b.record?.minutes.get(c).copied())
             .collect(),
         jobs: b.review.evidence_jobs,
     };
-    let mut task = Minutes::new(jobs).with_outliers(b.outliers());
+    let task = task.with_outliers(b.outliers());
     if with_constants && b.record.is_some() && b.review.evidence_jobs > 0.0 {
-        task = task.with_prior(&prior)?;
+        task.with_prior(&prior)?.fit()
+    } else {
+        task.fit()
     }
-    Ok(Time {
-        fit: task.fit()?,
-        smoothest,
-        rows: entered.rows,
-        refused: entered.refused,
-    })
+}
+
+/// All timed jobs in the order of their months, as one record of constants
+/// makes their columns: for fits over many runs of months.
+#[derive(Debug)]
+pub(in crate::run) struct TimeSheet {
+    table: TimeTable,
+    /// Places of the jobs among the coated ones.
+    rows: Vec<usize>,
+    months: Vec<Month>,
+    /// One past the last row of each month.
+    ends: Vec<usize>,
+    shape: time_fit::Shape,
+    full_areas: Vec<Option<f64>>,
+}
+
+impl TimeSheet {
+    pub(in crate::run) fn of(b: &Basis<'_>) -> Result<Self, FitError> {
+        let full_areas = b.full_areas();
+        let mut rows = timed(b, |_| true, &full_areas).rows;
+        let month = |i: &usize| b.columns.month[*i];
+        rows.sort_by_key(month);
+        let (mut months, mut ends) = (Vec::new(), Vec::new());
+        for same in rows.chunk_by(|x, y| month(x) == month(y)) {
+            months.extend(same.first().map(month));
+            ends.push(ends.last().copied().unwrap_or(0) + same.len());
+        }
+        Ok(Self {
+            table: TimeTable::of(b, &rows, &full_areas),
+            rows,
+            months,
+            ends,
+            shape: shape(b, smoothest(b)?),
+            full_areas,
+        })
+    }
+
+    /// The jobs' sums, month by month.
+    pub(in crate::run) fn blocks(&self) -> Result<Blocks<'_>, FitError> {
+        Blocks::new(self.table.jobs(self.shape)?, &self.ends)
+    }
+
+    /// As [`fit_time`] with constants over the window of `b`, whose record is
+    /// the one of this sheet.
+    pub(in crate::run) fn fit(&self, blocks: &Blocks<'_>, b: &Basis<'_>) -> Result<Time, FitError> {
+        let before = self.months.partition_point(|m| *m < b.scope.window_from);
+        let until = self.months.partition_point(|m| *m <= b.scope.month);
+        let run = before.min(until)..until;
+        let row = |month: usize| month.checked_sub(1).map_or(0, |m| self.ends[m]);
+        Ok(Time {
+            fit: fitted(blocks.over(run.clone())?, b, true)?,
+            smoothest: self.shape.smoothest,
+            rows: self.rows[row(run.start)..row(run.end)].to_vec(),
+            refused: Vec::new(),
+            full_areas: self.full_areas.clone(),
+        })
+    }
 }
 
 /// The columns of the minutes' fit.
@@ -78,14 +152,30 @@ struct TimeTable {
 }
 
 impl TimeTable {
-    fn of(b: &Basis<'_>, rows: &[usize], finishes: usize) -> Self {
+    fn jobs(&self, shape: time_fit::Shape) -> Result<time_fit::Jobs<'_>, FitError> {
+        time_fit::Jobs::new(
+            &self.minutes,
+            &self.class,
+            &self.covered,
+            &self.shares,
+            &self.person,
+            shape,
+        )
+    }
+
+    fn of(b: &Basis<'_>, rows: &[usize], full_areas: &[Option<f64>]) -> Self {
         let mut t = Self::default();
+        let finishes = b.columns.finishes;
         t.shares.reserve(rows.len() * finishes);
-        for job in rows.iter().map(|i| &b.measures.coated[*i]) {
+        for place in rows {
+            let job = &b.measures.coated[*place];
+            let full = full_areas.get(job.class as usize).copied().flatten();
             t.minutes.push(job.minutes.unwrap_or(0.0));
             t.class.push(job.class as usize);
-            t.covered.push(b.covered(job).unwrap_or(1.0));
-            t.shares.extend(shares(b, job));
+            t.covered.push(covered(full, job).unwrap_or(1.0));
+            let from = t.shares.len();
+            t.shares.extend_from_slice(b.columns.areas_of(*place));
+            to_shares(&mut t.shares[from..]);
             t.person.push(job.person.map(u64::from));
         }
         t
@@ -128,10 +218,16 @@ impl Time {
         }
     }
 
+    /// A job's area over that of a full one.
+    fn covered(&self, job: &CoatedJob) -> Option<f64> {
+        let full = self.full_areas.get(job.class as usize).copied().flatten();
+        covered(full, job)
+    }
+
     /// Minutes of a job as a multiple of a full one of its class on the
     /// smoothest finish; `None` where the fit cannot tell.
     pub(in crate::run) fn multiple(&self, b: &Basis<'_>, job: &CoatedJob) -> Option<f64> {
-        let covered = b.covered(job)?;
+        let covered = self.covered(job)?;
         let size = match self.fit.covered_share_exponent.value() {
             Some(gamma) => covered.powf(gamma),
             None if job.full == Some(true) => 1.0,
@@ -155,7 +251,7 @@ impl Time {
     ) -> Option<JobMinutes> {
         let new = NewJob {
             class: job.class as usize,
-            covered: b.covered(job)?,
+            covered: self.covered(job)?,
             finish_shares: &shares(b, job),
         };
         self.fit.one_job(Source::Blended, &new, level).ok()
@@ -177,7 +273,7 @@ impl Time {
             let job = &b.measures.coated[*place];
             let new = NewJob {
                 class: job.class as usize,
-                covered: b.covered(job).unwrap_or(1.0),
+                covered: self.covered(job).unwrap_or(1.0),
                 finish_shares: &shares(b, job),
             };
             take(*place, &shape.row(&new)?)?;
@@ -187,11 +283,7 @@ impl Time {
 
     /// The design's shape.
     pub(in crate::run) fn shape(&self, b: &Basis<'_>) -> time_fit::Shape {
-        time_fit::Shape {
-            classes: b.measures.classes.all().len(),
-            finishes: b.measures.finishes.all().len(),
-            smoothest: self.smoothest,
-        }
+        shape(b, self.smoothest)
     }
 
     /// Minutes that such a job typically takes, whoever does it: data alone.

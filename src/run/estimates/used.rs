@@ -4,13 +4,12 @@ use super::{Basis, entered};
 use crate::estimate::Estimate;
 use crate::findings;
 use crate::findings::consumption::BottleUse;
-use crate::findings::in_force::LeftOut;
+use crate::findings::left_out::LeftOut;
 use crate::findings::same_work::Pair;
 use crate::fits::consumption::{self as use_fit, Consumption, ConsumptionFit};
 use crate::fits::error::FitError;
 use crate::fits::evidence::Source;
 use crate::measures::CoatedJob;
-use crate::run::bottle_rows::bottle_rows;
 use crate::settings::constants::Record;
 use crate::settings::month::Month;
 
@@ -30,10 +29,13 @@ pub(in crate::run) fn fit_use(
     keep: impl Fn(Month) -> bool,
 ) -> Result<Use, FitError> {
     let finishes = b.measures.finishes.all();
-    let entered = entered(b, &keep, |job| job.used.map(|u| (u, !job.parts.is_empty())));
-    let job = |i: &usize| &b.measures.coated[*i];
-    let used: Vec<f64> = entered.rows.iter().filter_map(|i| job(i).used).collect();
-    let areas: Vec<f64> = entered.rows.iter().flat_map(|i| b.areas(job(i))).collect();
+    let columns = b.columns;
+    let entered = entered(b, &keep, &columns.used, |i| columns.has_area[i]);
+    let used: Vec<f64> = (entered.rows.iter().filter_map(|i| columns.used[*i])).collect();
+    let mut areas = Vec::with_capacity(used.len() * columns.finishes);
+    for i in &entered.rows {
+        areas.extend_from_slice(columns.areas_of(*i));
+    }
     let prior = use_fit::Prior {
         setup: b.record.and_then(|r| r.setup_ml),
         per_m2: finishes
@@ -42,10 +44,12 @@ pub(in crate::run) fn fit_use(
             .collect(),
         jobs: b.review.evidence_jobs,
     };
-    let bottles = bottle_rows(b, &keep)?;
+    let mut bottles = columns.cellars.gather(b.measures, &keep);
+    let told = std::mem::take(&mut bottles.told);
+    let bottles = bottles.rows()?;
     let jobs = use_fit::Jobs::new(&used, &areas, finishes.len())?;
     let mut task = Consumption::new(jobs).with_outliers(b.outliers());
-    if let Some(rows) = &bottles.rows {
+    if let Some(rows) = &bottles {
         task = task.with_bottles(rows)?;
     }
     if with_constants && b.record.is_some() && b.review.evidence_jobs > 0.0 {
@@ -53,13 +57,20 @@ pub(in crate::run) fn fit_use(
     }
     Ok(Use {
         fit: task.fit()?,
-        bottles: bottles.told,
+        bottles: told,
         rows: entered.rows,
         refused: entered.refused,
     })
 }
 
 impl Use {
+    /// Measured jobs in the fit, by their place among the coated ones.
+    pub(in crate::run) fn kept(&self) -> impl Iterator<Item = usize> + '_ {
+        let mut out = self.fit.record.left_out.iter().map(|l| l.row).peekable();
+        let rows = self.rows.iter().enumerate();
+        rows.filter_map(move |(i, place)| out.next_if_eq(&i).is_none().then_some(*place))
+    }
+
     /// What the findings take.
     pub(in crate::run) fn fitted(&self, b: &Basis<'_>) -> findings::consumption::Fitted {
         let names = b.measures.finishes.all().iter();

@@ -47,7 +47,15 @@ fn every_drawing_has_a_name_and_a_description() {
         page.matches("<svg class=\"wide\"").count() + page.matches("<svg class=\"narrow\"").count();
     assert!(charts >= 20);
     assert_eq!(page.matches("role=\"img\"").count(), charts);
-    assert_eq!(page.matches("<desc id=").count(), charts);
+    // Both sizes of a figure point at the same words, written once.
+    assert_eq!(page.matches("<desc id=").count() * 2, charts);
+    let labels = values(&page, "aria-labelledby");
+    for class in ["wide", "narrow"] {
+        let drawn = page.matches(&format!("<svg class=\"{class}\"")).count();
+        assert_eq!(drawn * 2, charts, "{class}");
+    }
+    let of_drawings = labels.iter().filter(|l| l.contains("-t ")).count();
+    assert_eq!(of_drawings, charts);
     assert_eq!(page.matches("<g aria-hidden=\"true\"").count(), charts);
     let hidden = page
         .matches("<svg class=\"k\" viewBox=\"0 0 20 14\" aria-hidden=\"true\">")

@@ -184,5 +184,6 @@ pub fn page(danger: &str) -> PageView {
         footer: vec![Piece::text(
             "tallycoat 0.1.0, input 5b1e0d3c9a7f44e1b2c3d4e5f60718293a4b5c6d7e8f90112233445566778899",
         )],
+        ..PageView::default()
     }
 }

@@ -1,12 +1,13 @@
 //! Bottle rows and their tridiagonal covariance, in time linear in bottles.
 
 use super::dot;
+use super::pass::{Link, Sums, Tables};
 use crate::fits::consumption::bottles::{Bottles, Straddle};
 use nalgebra::DMatrix;
 
 /// Rows of the bottles in the order of their chains.
 #[derive(Debug, Clone)]
-pub(super) struct BottleRows {
+pub(in crate::fits::consumption) struct BottleRows {
     columns: usize,
     /// Rows z = (x, y), row-major, columns + 1 wide.
     z: Vec<f64>,
@@ -29,23 +30,16 @@ struct End {
     links: Option<usize>,
 }
 
-/// Sums over the bottles with V at one sigma^2, all (p+1) x (p+1) over z.
-pub(super) struct Tables {
-    /// Z'V^-1 Z.
-    pub(super) plain: DMatrix<f64>,
-    /// -Z'V^-1 D V^-1 Z.
-    pub(super) once: DMatrix<f64>,
-    /// Z'V^-1 D V^-1 D V^-1 Z.
-    pub(super) twice: DMatrix<f64>,
-    pub(super) log_determinant: f64,
-    /// tr(V^-1 D).
-    pub(super) trace: f64,
-    /// tr(V^-1 D V^-1 D).
-    pub(super) trace2: f64,
+/// What the straddling jobs add to V at one use, row by row.
+pub(super) struct Splits {
+    /// On the diagonal.
+    diagonal: Vec<f64>,
+    /// Between each bottle and the one before it.
+    before: Vec<f64>,
 }
 
 impl BottleRows {
-    pub(super) fn new(bottles: &Bottles, columns: usize) -> Self {
+    pub(in crate::fits::consumption) fn new(bottles: &Bottles, columns: usize) -> Self {
         let count = bottles.order.len();
         let mut row_of = vec![None; bottles.bottles.len()];
         let mut rows = Self {
@@ -63,6 +57,12 @@ impl BottleRows {
             rows.z.push(bottle.used);
             rows.area.push(bottle.areas.iter().sum());
         }
+        let mut linked = vec![None; bottles.straddles.len()];
+        for (row, straddle) in bottles.link.iter().enumerate() {
+            if let Some(place) = straddle.and_then(|j| linked.get_mut(j)) {
+                *place = Some(row);
+            }
+        }
         for (j, straddle) in bottles.straddles.iter().enumerate() {
             let at = |b: Option<usize>| b.and_then(|b| row_of[b]);
             let touched: Vec<usize> = [at(straddle.from), at(straddle.into)]
@@ -70,8 +70,7 @@ impl BottleRows {
                 .flatten()
                 .collect();
             if !touched.is_empty() {
-                let links = bottles.link.iter().position(|l| *l == Some(j));
-                rows.split(j, straddle, touched, links);
+                rows.split(j, straddle, touched, linked[j]);
             }
         }
         rows
@@ -105,16 +104,45 @@ impl BottleRows {
         self.area.len()
     }
 
+    pub(super) fn columns(&self) -> usize {
+        self.columns
+    }
+
     /// Straddles that touch a row.
     pub(super) fn straddles(&self) -> impl Iterator<Item = usize> + '_ {
         self.ends.iter().map(|e| e.straddle)
     }
 
-    /// m_j^2/12 of every straddle at the fitted use.
-    pub(super) fn spread(&self, beta: &[f64]) -> Vec<f64> {
-        (self.ends.iter())
-            .map(|e| dot(&e.x, beta).max(0.0).powi(2) / 12.0)
-            .collect()
+    /// m_j^2/12 of every straddle at the fitted use, where it enters V. The use
+    /// is taken as no less than half of what its area takes at the mean of the
+    /// bottles: with 8 bottles s and a c_f come out as 0 at times, and a job of
+    /// nothing would tie its two bottles together without error.
+    pub(super) fn splits(&self, beta: &[f64]) -> Splits {
+        let least = 0.5 * self.mean_rate();
+        let mut splits = Splits {
+            diagonal: vec![0.0; self.count()],
+            before: vec![0.0; self.count()],
+        };
+        for end in &self.ends {
+            let area: f64 = end.x[1..].iter().sum();
+            let k = dot(&end.x, beta).max(least * area).powi(2) / 12.0;
+            for &row in &end.rows {
+                splits.diagonal[row] += k;
+            }
+            if let Some(row) = end.links {
+                splits.before[row] -= k;
+            }
+        }
+        splits
+    }
+
+    /// mL over m2 of all bottles together, set-up included.
+    fn mean_rate(&self) -> f64 {
+        let (used, area) = (self.z.chunks_exact(self.columns + 1)).fold((0.0, 0.0), |sum, z| {
+            let area: f64 = z[1..self.columns].iter().sum();
+            (sum.0 + z[self.columns], sum.1 + area)
+        });
+        if area > 0.0 { used / area } else { 0.0 }
     }
 
     /// sum z z' / areas, the rows taken as independent.
@@ -129,163 +157,19 @@ impl BottleRows {
     }
 
     /// The sums at `sigma2`; `None` where V is not positive definite.
-    pub(super) fn tables(&self, spread: &[f64], sigma2: f64) -> Option<Tables> {
-        let d = Tridiagonal {
-            diagonal: self.area.clone(),
-            before: self.area_before.clone(),
-        };
-        let v = self.covariance(spread, sigma2);
-        let factor = v.factor()?;
+    pub(super) fn tables(&self, splits: &Splits, sigma2: f64) -> Option<Tables> {
         let size = self.columns + 1;
-        let (mut plain, mut once, mut twice) = (
-            DMatrix::zeros(size, size),
-            DMatrix::zeros(size, size),
-            DMatrix::zeros(size, size),
-        );
-        let columns: Vec<Solved> = (0..size)
-            .map(|j| self.solve_column(j, &d, &factor))
-            .collect();
-        for i in 0..size {
-            for j in 0..size {
-                plain[(i, j)] = dot(&columns[i].raw, &columns[j].solved);
-                once[(i, j)] = -dot(&columns[i].solved, &columns[j].weighted);
-                twice[(i, j)] = dot(&columns[i].weighted, &columns[j].again);
-            }
+        let mut sums = Sums::new(size);
+        for (i, z) in self.z.chunks_exact(size).enumerate() {
+            let [rate, rate_before] = [self.area[i], self.area_before[i]];
+            let link = Link {
+                diagonal: sigma2 * rate + splits.diagonal[i],
+                before: sigma2 * rate_before + splits.before[i],
+                rate,
+                rate_before,
+            };
+            sums.add(z, link)?;
         }
-        let logs = v.log_determinant(&d);
-        Some(Tables {
-            plain,
-            once,
-            twice,
-            log_determinant: logs.value,
-            trace: logs.slope,
-            trace2: -logs.bend,
-        })
-    }
-
-    fn covariance(&self, spread: &[f64], sigma2: f64) -> Tridiagonal {
-        let mut v = Tridiagonal {
-            diagonal: self.area.iter().map(|a| sigma2 * a).collect(),
-            before: self.area_before.iter().map(|a| sigma2 * a).collect(),
-        };
-        for (end, k) in self.ends.iter().zip(spread) {
-            for &row in &end.rows {
-                v.diagonal[row] += k;
-            }
-            if let Some(row) = end.links {
-                v.before[row] -= k;
-            }
-        }
-        v
-    }
-
-    fn solve_column(&self, j: usize, d: &Tridiagonal, factor: &Factor) -> Solved {
-        let raw: Vec<f64> = self
-            .z
-            .chunks_exact(self.columns + 1)
-            .map(|z| z[j])
-            .collect();
-        let solved = factor.solve(&raw);
-        let weighted = d.times(&solved);
-        let again = factor.solve(&weighted);
-        Solved {
-            raw,
-            solved,
-            weighted,
-            again,
-        }
-    }
-}
-
-/// One column u of Z, V^-1 u, D V^-1 u, and V^-1 D V^-1 u.
-struct Solved {
-    raw: Vec<f64>,
-    solved: Vec<f64>,
-    weighted: Vec<f64>,
-    again: Vec<f64>,
-}
-
-/// A symmetric tridiagonal matrix: `before[i]` couples i to i - 1.
-struct Tridiagonal {
-    diagonal: Vec<f64>,
-    before: Vec<f64>,
-}
-
-/// ln det and its first two derivatives in sigma^2.
-struct LogDeterminant {
-    value: f64,
-    slope: f64,
-    bend: f64,
-}
-
-/// L D L' of a tridiagonal matrix.
-struct Factor {
-    pivots: Vec<f64>,
-    /// L below the diagonal.
-    lower: Vec<f64>,
-}
-
-impl Tridiagonal {
-    fn factor(&self) -> Option<Factor> {
-        let mut pivots: Vec<f64> = Vec::with_capacity(self.diagonal.len());
-        let mut lower = Vec::with_capacity(self.diagonal.len());
-        for (a, b) in self.diagonal.iter().zip(&self.before) {
-            let l = pivots.last().map_or(0.0, |above| b / above);
-            let pivot = a - l * b;
-            if pivot.is_nan() || pivot <= 0.0 {
-                return None;
-            }
-            lower.push(l);
-            pivots.push(pivot);
-        }
-        Some(Factor { pivots, lower })
-    }
-
-    fn times(&self, u: &[f64]) -> Vec<f64> {
-        let mut product: Vec<f64> = self.diagonal.iter().zip(u).map(|(a, u)| a * u).collect();
-        for i in 1..u.len() {
-            product[i] += self.before[i] * u[i - 1];
-            product[i - 1] += self.before[i] * u[i];
-        }
-        product
-    }
-
-    /// By carrying the derivatives through the pivots: pivot_i = a_i -
-    /// b_i^2/pivot_(i-1), where a_i and b_i move at the rates in `rate`.
-    fn log_determinant(&self, rate: &Self) -> LogDeterminant {
-        let mut log = LogDeterminant {
-            value: 0.0,
-            slope: 0.0,
-            bend: 0.0,
-        };
-        let mut pivot = [1.0, 0.0, 0.0];
-        for i in 0..self.diagonal.len() {
-            let (b, c) = (self.before[i], rate.before[i]);
-            let q = b * b / pivot[0];
-            let q1 = (2.0 * b * c - q * pivot[1]) / pivot[0];
-            let q2 = (2.0 * c * c - 2.0 * q1 * pivot[1] - q * pivot[2]) / pivot[0];
-            pivot = [self.diagonal[i] - q, rate.diagonal[i] - q1, -q2];
-            let relative = pivot[1] / pivot[0];
-            log.value += pivot[0].ln();
-            log.slope += relative;
-            log.bend += pivot[2] / pivot[0] - relative * relative;
-        }
-        log
-    }
-}
-
-impl Factor {
-    fn solve(&self, u: &[f64]) -> Vec<f64> {
-        let mut x = u.to_vec();
-        for i in 1..x.len() {
-            x[i] -= self.lower[i] * x[i - 1];
-        }
-        for (v, pivot) in x.iter_mut().zip(&self.pivots) {
-            *v /= pivot;
-        }
-        for i in (1..x.len()).rev() {
-            x[i - 1] -= self.lower[i] * x[i];
-        }
-        x
+        Some(sums.tables())
     }
 }

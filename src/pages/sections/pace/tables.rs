@@ -3,6 +3,7 @@
 use super::{name, spoken};
 use crate::estimate::{Estimate, Figure};
 use crate::findings::pace::{Drift, Kind, LEAST_JOBS, LOOKED_FOR, PacePeople, PersonPace};
+use crate::pages::format::Format;
 use crate::pages::table::{Cell, Table, numbers_column, words_column};
 
 fn kind_words(kind: Kind) -> &'static str {
@@ -38,7 +39,7 @@ fn ordered(x: &PacePeople) -> impl Iterator<Item = &PersonPace> {
     spoken(x).chain(thin)
 }
 
-pub(super) fn by_person(x: &PacePeople) -> Table {
+pub(super) fn by_person(x: &PacePeople, f: &Format) -> Table {
     let row = |p: &PersonPace| {
         let mut said = vec![kind_words(p.finding)];
         said.extend(p.also.iter().map(|k| kind_words(*k)));
@@ -68,7 +69,10 @@ pub(super) fn by_person(x: &PacePeople) -> Table {
             words_column("finding", "Said"),
         ],
         rows: ordered(x).map(row).collect(),
-        definition: "Against the usual: 0% is the plain mean of the people's own effects; posterior mean with the spread between people integrated out (half-Cauchy prior, scale 0.1). Somebody is pointed at as slow by the chance of being over 10% slow, as long as the mean error among those pointed at stays within 10% and no chance is under 80%. This month: moving average (weight 0.2) of the month's jobs against three-sigma limits about the own past.".into(),
+        definition: format!(
+            "Against the usual: 0% is the plain mean of the people's own effects; posterior mean with the spread between people integrated out (half-Cauchy prior, scale {}). Somebody is pointed at as slow by the chance of being over 10% slow, as long as the mean error among those pointed at stays within 10% and no chance is under 80%. This month: moving average (weight 0.2) of the month's jobs against three-sigma limits about the own past.",
+            f.number(x.prior_scale, 2)
+        ),
     }
 }
 
@@ -125,7 +129,8 @@ pub(super) fn beside(x: &PacePeople) -> Table {
     }
 }
 
-pub(super) fn whole(x: &PacePeople) -> Table {
+/// `shown`: people on the page.
+pub(super) fn whole(x: &PacePeople, shown: usize) -> Table {
     let row = |what: &str, value: Cell, e: Option<&Estimate>| {
         let end = |of: fn(&Estimate) -> f64| Cell::maybe(e.map(of), Cell::Factor);
         vec![
@@ -187,6 +192,11 @@ pub(super) fn whole(x: &PacePeople) -> Table {
             None,
         ),
     ];
+    if shown < x.people.len() {
+        let count = |n: usize| Cell::Count(n as u64);
+        rows.push(row("People in all", count(x.people.len()), None));
+        rows.push(row("People on this page", count(shown), None));
+    }
     rows.retain(|r| r[1] != Cell::Blank);
     Table {
         name: "pace_shop",

@@ -1,0 +1,80 @@
+-- What was asked for the coating, and what became of the offer.
+-- grain: one row per shop, vehicle class, coverage, finish, other finish, seller,
+--        sample, priced and price among the film jobs of the window that the
+--        coating suits and that are known to have been offered it
+-- reads: jobs, surfaces; window_months (month_no)
+-- columns:
+--   shop, vehicle_class, coverage, sold_by, sample
+--                   as recorded, '' where it is not
+--   finish          the job's finish, the first by name where it carries several,
+--                   '' where none is recorded
+--   other_finish    the last by name where it carries several, else ''
+--   priced          1 where a price is written down, else 0
+--   price           asked before discount [minor units]; 0 where priced is 0
+--   offers          film jobs
+--   accepted        of these, left with the coating on
+--   discount        taken off the accepted ones [minor units]
+--   with_area       of the offers, those with a film area
+--   area            their film area [m2], summed
+--   other_area      of it, on finishes other than the first [m2]
+WITH carried AS (
+  SELECT
+    job_key AS job_key,
+    COUNT(*) AS parts,
+    MIN(finish) AS lowest,
+    MAX(finish) AS highest,
+    SUM(area) AS area
+  FROM surfaces
+  GROUP BY job_key
+),
+others AS (
+  SELECT
+    s.job_key AS job_key,
+    SUM(CASE WHEN s.finish = k.lowest THEN 0.0 ELSE s.area END) AS area
+  FROM surfaces AS s
+  JOIN carried AS k ON k.job_key = s.job_key
+  GROUP BY s.job_key
+),
+dated AS (
+  SELECT
+    j.shop AS shop,
+    COALESCE(j.vehicle_class, '') AS vehicle_class,
+    COALESCE(j.coverage, '') AS coverage,
+    CASE WHEN k.parts IS NULL THEN COALESCE(j.finish, '') ELSE k.lowest END AS finish,
+    CASE WHEN k.lowest < k.highest THEN k.highest ELSE '' END AS other_finish,
+    COALESCE(j.sold_by, '') AS sold_by,
+    COALESCE(j.sample, '') AS sample,
+    EXTRACT(YEAR FROM j.finished_on) * 12 + EXTRACT(MONTH FROM j.finished_on) - 1 AS month_no,
+    CASE WHEN j.excluded THEN 0 ELSE 1 END AS eligible,
+    CASE WHEN j.offered THEN 1 ELSE 0 END AS offered,
+    CASE WHEN j.coated THEN 1 ELSE 0 END AS coated,
+    CASE WHEN j.coating_price IS NULL THEN 0 ELSE 1 END AS priced,
+    COALESCE(j.coating_price, 0) AS price,
+    CASE WHEN j.coated THEN COALESCE(j.coating_discount, 0) ELSE 0 END AS discount,
+    CASE WHEN k.parts IS NULL THEN j.area ELSE k.area END AS area,
+    COALESCE(o.area, 0.0) AS other_area
+  FROM jobs AS j
+  LEFT JOIN carried AS k ON k.job_key = j.job_key
+  LEFT JOIN others AS o ON o.job_key = j.job_key
+)
+SELECT
+  d.shop AS shop,
+  d.vehicle_class AS vehicle_class,
+  d.coverage AS coverage,
+  d.finish AS finish,
+  d.other_finish AS other_finish,
+  d.sold_by AS sold_by,
+  d.sample AS sample,
+  d.priced AS priced,
+  d.price AS price,
+  COUNT(*) AS offers,
+  SUM(d.coated) AS accepted,
+  SUM(d.discount) AS discount,
+  COUNT(d.area) AS with_area,
+  COALESCE(SUM(d.area), 0.0) AS area,
+  SUM(d.other_area) AS other_area
+FROM dated AS d
+JOIN window_months AS w ON w.month_no = d.month_no
+WHERE d.eligible = 1 AND d.offered = 1
+GROUP BY d.shop, d.vehicle_class, d.coverage, d.finish, d.other_finish, d.sold_by, d.sample, d.priced, d.price
+ORDER BY shop, vehicle_class, coverage, finish, other_finish, sold_by, sample, priced, price

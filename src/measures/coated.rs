@@ -1,0 +1,177 @@
+//! Coated jobs, each with its areas, its work and what came back.
+
+use super::error::MeasureError;
+use super::prices::Person;
+use super::reader::{Reader, count, day, month, strings};
+use super::run::Results;
+use super::tables::Measures;
+use crate::money::Minor;
+use crate::settings::month::Month;
+use chrono::NaiveDate;
+use std::collections::HashMap;
+
+/// Film area of one finish on a job.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Part {
+    /// Number of the finish in [`Measures::finishes`].
+    pub finish: u32,
+    /// m².
+    pub area: f64,
+}
+
+/// Callbacks of coating work on one job.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct Rework {
+    /// How often it came back.
+    pub callbacks: u64,
+    /// Hands-on minutes.
+    pub minutes: f64,
+    /// Coating used [mL].
+    pub used: f64,
+    /// Other cost.
+    pub cost: Minor,
+}
+
+/// One coated job.
+#[derive(Debug, Clone, PartialEq)]
+pub struct CoatedJob {
+    /// The shop's key.
+    pub shop: String,
+    /// The job's key within the shop.
+    pub job: String,
+    /// The month in which it was finished.
+    pub month: Month,
+    /// Number of the class in [`Measures::classes`].
+    pub class: u32,
+    /// `Some(true)` full, `Some(false)` partial, `None` not recorded.
+    pub full: Option<bool>,
+    /// Film area by finish; empty where neither is recorded.
+    pub parts: Vec<Part>,
+    /// Charged before discount, tax as recorded.
+    pub price: Option<Minor>,
+    /// Taken off it.
+    pub discount: Minor,
+    /// The day whose constants the quote rested on.
+    pub priced_on: NaiveDate,
+    /// Different people who worked on it; 0 where none is recorded.
+    pub people: u32,
+    /// The one person who did all of it, in [`Measures::people`].
+    pub person: Option<u32>,
+    /// Hands-on minutes.
+    pub minutes: Option<f64>,
+    /// Coating used [mL].
+    pub used: Option<f64>,
+    /// Callbacks of coating work.
+    pub rework: Rework,
+}
+
+impl CoatedJob {
+    /// Film area [m²]; 0 where none is recorded.
+    pub fn area(&self) -> f64 {
+        self.parts.iter().map(|p| p.area).sum()
+    }
+}
+
+/// Row of each coated job, by key.
+pub(super) type Rows = HashMap<i64, usize>;
+
+pub(super) fn coated(results: &Results, m: &mut Measures) -> Result<Rows, MeasureError> {
+    let r = Reader::new(results, "coated")?;
+    let keys = r.counts("job_key")?;
+    let shops = strings(&r, "shop")?;
+    let jobs = strings(&r, "job")?;
+    let no = r.counts("month_no")?;
+    let price = r.integers("coating_price")?;
+    let discount = r.counts("coating_discount")?;
+    let priced_on = r.days("priced_on")?;
+    let mut full = vec![None; r.len()];
+    r.texts("coverage", |i, t| full[i] = t.map(|t| t == "full"))?;
+    let mut class = vec![0; r.len()];
+    r.texts("vehicle_class", |i, t| {
+        class[i] = m.classes.number(t.unwrap_or(""));
+    })?;
+    let names = shops.into_iter().zip(jobs);
+    let row = |(i, (shop, job)): (usize, (String, String))| CoatedJob {
+        shop,
+        job,
+        month: month(no[i]),
+        class: class[i],
+        full: full[i],
+        parts: Vec::new(),
+        price: price[i].map(Minor),
+        discount: Minor(discount[i]),
+        priced_on: day(priced_on[i]),
+        people: 0,
+        person: None,
+        minutes: None,
+        used: None,
+        rework: Rework::default(),
+    };
+    m.coated = names.enumerate().map(row).collect();
+    Ok(keys.into_iter().enumerate().map(|(i, k)| (k, i)).collect())
+}
+
+pub(super) fn parts(results: &Results, m: &mut Measures, rows: &Rows) -> Result<(), MeasureError> {
+    let r = Reader::new(results, "coated_area")?;
+    let keys = r.counts("job_key")?;
+    let areas = r.floats("area")?;
+    r.texts("finish", |i, finish| {
+        let (Some(row), Some(area)) = (rows.get(&keys[i]), areas[i]) else {
+            return;
+        };
+        let finish = m.finishes.number(finish.unwrap_or(""));
+        m.coated[*row].parts.push(Part { finish, area });
+    })
+}
+
+pub(super) fn work(results: &Results, m: &mut Measures, rows: &Rows) -> Result<(), MeasureError> {
+    let r = Reader::new(results, "work")?;
+    let keys = r.counts("job_key")?;
+    let people = r.counts("people")?;
+    let unnamed = r.counts("unnamed")?;
+    let minutes = r.floats("minutes")?;
+    let used = r.floats("used")?;
+    let mut known: HashMap<Person, u32> = HashMap::new();
+    r.texts("applied_by", |i, person| {
+        let Some(row) = rows.get(&keys[i]) else {
+            return;
+        };
+        let job = &mut m.coated[*row];
+        job.people = u32::try_from(people[i]).unwrap_or(0);
+        job.minutes = minutes[i];
+        job.used = used[i];
+        let alone = people[i] == 1 && unnamed[i] == 0;
+        if let Some(person) = person.filter(|_| alone) {
+            let key = Person {
+                shop: job.shop.clone(),
+                person: person.to_string(),
+            };
+            let next = known.len() as u32;
+            let number = *known.entry(key.clone()).or_insert(next);
+            if number == next {
+                m.people.push(key);
+            }
+            job.person = Some(number);
+        }
+    })
+}
+
+pub(super) fn rework(results: &Results, m: &mut Measures, rows: &Rows) -> Result<(), MeasureError> {
+    let r = Reader::new(results, "rework")?;
+    let keys = r.counts("job_key")?;
+    let callbacks = r.counts("callbacks")?;
+    let minutes = r.floats("minutes")?;
+    let used = r.floats("used")?;
+    let cost = r.counts("cost")?;
+    for (i, key) in keys.iter().enumerate() {
+        if let Some(row) = rows.get(key) {
+            m.coated[*row].rework = Rework {
+                callbacks: count(callbacks[i]),
+                minutes: minutes[i].unwrap_or(0.0),
+                used: used[i].unwrap_or(0.0),
+                cost: Minor(cost[i]),
+            };
+        }
+    }
+    Ok(())
+}

@@ -1,0 +1,205 @@
+//! Several folders of exports, each of one or more shops, read as one.
+
+use super::Error;
+use super::read::{Exports, exports, folder_name};
+use crate::intake::{IntakeError, List, Progress};
+use crate::measures::Span;
+use crate::measures::cells::CellsError;
+use crate::settings::command::ReviewArgs;
+use crate::settings::constants::Constants;
+use crate::settings::shop::Shop;
+use polars::prelude::{DataFrame, Int64Chunked, IntoColumn, PolarsResult, StringChunked};
+use std::collections::{BTreeMap, BTreeSet};
+use std::path::Path;
+use std::sync::Arc;
+
+/// The exports of all folders that a review is of. A shop without a name bears
+/// its folder's where there are several.
+///
+/// Each folder is read by its own `shop.toml`. What counts money and time is
+/// one for the chain: folders that differ in it are refused. Constants are
+/// those of the folders that hold some, and the same in each.
+pub(super) fn read(
+    args: &ReviewArgs,
+    progress: &mut dyn FnMut(Progress),
+) -> Result<Exports, Error> {
+    if args.more.is_empty() {
+        return exports(&args.folder, progress);
+    }
+    let mut whole = Chain::default();
+    for folder in [&args.folder].into_iter().chain(&args.more) {
+        let read = exports(folder, progress)?;
+        whole.add(folder, read)?;
+    }
+    whole.read.ok_or(Error::ChainOut)
+}
+
+/// Folders read so far.
+#[derive(Default)]
+struct Chain {
+    read: Option<Exports>,
+    /// The folder of each shop.
+    shops: BTreeMap<String, String>,
+    /// The first folder.
+    first: String,
+    /// The first folder with constants.
+    with_constants: String,
+    /// Keys below this are taken.
+    keys: i64,
+}
+
+impl Chain {
+    fn add(&mut self, folder: &Path, mut next: Exports) -> Result<(), Error> {
+        let place = folder.display().to_string();
+        let name = folder_name(folder);
+        next.tables = (next.tables.into_iter())
+            .map(|(table, frame)| {
+                let named = of_chain(frame, &name, self.keys);
+                Ok((table, named.map_err(|e| fault(table, &e))?))
+            })
+            .collect::<Result<_, IntakeError>>()?;
+        self.each_shop_once(&next, &place)?;
+        let rows = next.tables.values().map(DataFrame::height).max();
+        self.keys += rows.unwrap_or(0) as i64;
+        place_files(&mut next, &name);
+        let Some(whole) = &mut self.read else {
+            self.with_constants.clone_from(&place);
+            self.first = place;
+            self.read = Some(next);
+            return Ok(());
+        };
+        same_settings(&whole.shop, &next.shop, &self.first, &place)?;
+        if whole.shop.page.shop_name != next.shop.page.shop_name {
+            whole.shop.page.shop_name = None;
+        }
+        if whole.constants.records.is_empty() {
+            self.with_constants.clone_from(&place);
+        }
+        let constants = same_constants(&whole.constants, &next.constants);
+        whole.constants = constants.ok_or_else(|| Error::ChainSettings {
+            what: "constants.toml",
+            first: self.with_constants.clone(),
+            second: place,
+        })?;
+        join(whole, next)?;
+        Ok(())
+    }
+
+    fn each_shop_once(&mut self, next: &Exports, place: &str) -> Result<(), Error> {
+        for shop in shops(next)? {
+            if let Some(first) = self.shops.insert(shop.clone(), place.to_string()) {
+                return Err(Error::Cells(CellsError::SharedShop {
+                    shop,
+                    first,
+                    second: place.to_string(),
+                }));
+            }
+        }
+        Ok(())
+    }
+}
+
+fn fault(table: &'static str, e: &impl ToString) -> IntakeError {
+    IntakeError::Frame {
+        table,
+        what: e.to_string(),
+    }
+}
+
+/// Shops with a job.
+fn shops(read: &Exports) -> Result<BTreeSet<String>, Error> {
+    let Some(jobs) = read.tables.get("jobs") else {
+        return Ok(BTreeSet::new());
+    };
+    let names = jobs.column("shop").and_then(|c| c.str());
+    let names = names.map_err(|e| fault("jobs", &e))?;
+    Ok(names.iter().flatten().map(str::to_string).collect())
+}
+
+/// A folder's table as the chain has it: keys of its own, shops named.
+fn of_chain(mut frame: DataFrame, name: &str, first_key: i64) -> PolarsResult<DataFrame> {
+    let keys = frame.column("job_key")?.i64()?.iter();
+    let keys: Int64Chunked = keys.map(|k| k.map(|k| k + first_key)).collect();
+    let shops = frame.column("shop")?.str()?.iter();
+    let named = |s: Option<&str>| match s {
+        None | Some("") => Some(name.to_string()),
+        Some(shop) => Some(shop.to_string()),
+    };
+    let shops: StringChunked = shops.map(named).collect();
+    frame.with_column(keys.with_name("job_key".into()).into_column())?;
+    frame.with_column(shops.with_name("shop".into()).into_column())?;
+    Ok(frame)
+}
+
+/// Names files by their folder.
+fn place_files(read: &mut Exports, name: &str) {
+    let placed = |file: &str| format!("{name}/{file}");
+    for file in &mut read.ledger.files {
+        file.file = placed(&file.file);
+    }
+    for rejected in &mut read.rejected {
+        rejected.file = Arc::from(placed(&rejected.file));
+    }
+    for listed in &mut read.odd.listed {
+        listed.file = Arc::from(placed(&listed.file));
+        if listed.shop.is_empty() {
+            listed.shop = name.to_string();
+        }
+    }
+}
+
+/// What counts money and time must be the same everywhere.
+fn same_settings(a: &Shop, b: &Shop, first: &str, second: &str) -> Result<(), Error> {
+    let differs = [
+        ("[money] in shop.toml", a.money == b.money),
+        ("[review] in shop.toml", a.review == b.review),
+        ("[workspace] in shop.toml", a.workspace == b.workspace),
+    ];
+    match differs.into_iter().find(|(_, same)| !same) {
+        None => Ok(()),
+        Some((what, _)) => Err(Error::ChainSettings {
+            what,
+            first: first.to_string(),
+            second: second.to_string(),
+        }),
+    }
+}
+
+/// The constants of both; `None` where both have some and they differ.
+fn same_constants(a: &Constants, b: &Constants) -> Option<Constants> {
+    match (a.records.is_empty(), b.records.is_empty()) {
+        (true, _) => Some(b.clone()),
+        (false, true) => Some(a.clone()),
+        (false, false) => (a == b).then(|| a.clone()),
+    }
+}
+
+/// Puts a folder's lines and tables behind those before.
+fn join(whole: &mut Exports, next: Exports) -> Result<(), Error> {
+    whole.ledger.files.extend(next.ledger.files);
+    whole.ledger.rejected_not_kept += next.ledger.rejected_not_kept;
+    whole.rejected.extend(next.rejected);
+    join_lists(&mut whole.odd, next.odd);
+    whole.span = [whole.span, next.span]
+        .into_iter()
+        .flatten()
+        .reduce(|a, b| Span {
+            first: a.first.min(b.first),
+            last: a.last.max(b.last),
+        });
+    for (table, frame) in next.tables {
+        if let Some(before) = whole.tables.get_mut(table) {
+            let both = before.vstack(&frame);
+            *before = both.map_err(|e| fault(table, &e))?;
+        }
+    }
+    Ok(())
+}
+
+fn join_lists(whole: &mut List, next: List) {
+    whole.listed.extend(next.listed);
+    whole.listed.sort_by_key(|l| l.oddity);
+    for (oddity, records) in next.counts {
+        *whole.counts.entry(oddity).or_default() += records;
+    }
+}

@@ -1,0 +1,110 @@
+//! A month's review, made from what was read and measured; nothing is written
+//! here.
+
+use super::Error;
+use super::find;
+use super::person;
+use super::read::Folder;
+use super::{Reviewed, fingerprint};
+use crate::findings::own::Asked;
+use crate::findings::restated::Earlier;
+use crate::findings::year::{self, YearMonth};
+use crate::findings::{headline, restated};
+use crate::pages::format::Format;
+use crate::pages::{self, About, File, Material};
+use crate::settings::month::Month;
+use crate::settings::shop::Shop;
+use std::path::Path;
+
+/// A review that is ready to be written.
+pub(super) struct Made {
+    pub(super) month: Month,
+    /// Its files.
+    pub(super) files: Vec<File>,
+    /// What to say once they stand.
+    pub(super) reviewed: Reviewed,
+    /// Its four figures.
+    pub(super) figures: YearMonth,
+    /// The plain sentence on the month.
+    pub(super) lead: String,
+}
+
+/// How numbers are written for this shop.
+pub(super) fn format(shop: &Shop) -> Format {
+    let marks = shop.page.marks;
+    Format {
+        decimal: marks.decimal,
+        group: marks.thousands,
+        ..Format::new(shop.page.system, shop.money.currency.clone())
+    }
+}
+
+/// Makes the review of a month, to stand at `place`, with a page for each of
+/// `people`.
+///
+/// # Errors
+/// A figure that cannot be computed, a chart that cannot be drawn.
+pub(super) fn made(
+    folder: Folder,
+    own: &[Asked],
+    people: &[String],
+    before: Option<Earlier>,
+    place: &Path,
+) -> Result<Made, Error> {
+    let mut findings = find::find(&folder)?;
+    let own_pages = person::asked(&findings, people)?;
+    let Folder {
+        shop,
+        ledger,
+        rejected,
+        elsewhere,
+        scope,
+        ..
+    } = folder;
+    findings.restated =
+        before.map(|e| restated::find(&e, &findings.attach, findings.earned_before));
+    let actions = headline::actions(&findings);
+    let format = format(&shop);
+    let about = About {
+        shop_name: shop.page.shop_name.clone(),
+        version: env!("CARGO_PKG_VERSION"),
+        fingerprint: match &elsewhere {
+            None => fingerprint(ledger.files.iter().map(|f| f.sha256.as_str())),
+            Some(e) => fingerprint(e.files.iter().map(|f| f.sha256.as_str())),
+        },
+        // Which columns there were is known where the exports were read.
+        locked: match &elsewhere {
+            None => pages::locked(&ledger),
+            Some(_) => Vec::new(),
+        },
+        elsewhere,
+    };
+    let material = Material {
+        findings: &findings,
+        actions: &actions,
+        own,
+        ledger: &ledger,
+        rejected: &rejected,
+        money: &shop.money,
+        review: &shop.review,
+        format: &format,
+        about: &about,
+    };
+    let mut files = pages::files(&material)?;
+    files.extend(pages::person_files(
+        &material,
+        &own_pages,
+        &shop.page.names,
+    )?);
+    Ok(Made {
+        month: scope.month,
+        files,
+        reviewed: Reviewed {
+            summary: pages::summary(&material, place),
+            quarantined: ledger.lines().quarantined,
+            place: place.to_path_buf(),
+        },
+        figures: year::figures(&findings),
+        lead: pages::lead(&material),
+    })
+}
