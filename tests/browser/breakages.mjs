@@ -62,6 +62,24 @@ export const BREAKAGES = [
     apply: style(/$/, '\n.lead { min-width: 30rem; }'),
   },
   {
+    name: 'one ink that forced colours wipe out',
+    caughtBy: "drawings stand out in the reader's own colours, light",
+    says: /main 1\.0:1/,
+    apply: style('--main: CanvasText', '--main: Canvas'),
+  },
+  {
+    name: 'a table wider than paper',
+    caughtBy: 'printed on A4, nothing is wider than the paper',
+    says: /px wide/,
+    apply: style('table { min-width: 0;', 'table { min-width: 60rem;'),
+  },
+  {
+    name: 'drawings shrunk on small phones',
+    caughtBy: 'words of drawings are 10 px at least, 320 px',
+    says: /px, and/,
+    apply: style('width: calc(100% + 1.4rem)', 'width: 80%'),
+  },
+  {
     name: 'words of a drawing on others',
     caughtBy: 'no words of a drawing lie on others or are cut off, 1000 px',
     says: /lies on/,

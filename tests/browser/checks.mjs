@@ -1,6 +1,7 @@
 // What is checked. A check's `run` gives back the words of what is wrong, or
 // nothing.
 import { execFileSync } from 'node:child_process';
+import { existsSync } from 'node:fs';
 import { join } from 'node:path';
 
 const THEMES = ['light', 'dark'];
@@ -9,10 +10,11 @@ const WIDTHS = [1000, 390, 320];
 const RULES = ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'];
 
 /** Opens the page, hands it to `use`, and closes it again. */
-async function withPage(kit, url, { width = 1000, theme = 'light' }, use) {
+async function withPage(kit, url, { width = 1000, theme = 'light', forced = 'none' }, use) {
   const context = await kit.browser.newContext({
     viewport: { width, height: 900 },
     colorScheme: theme,
+    forcedColors: forced,
   });
   const page = await context.newPage();
   const heard = { errors: [], requests: [] };
@@ -53,6 +55,10 @@ const quiet = {
   }),
 };
 
+/** From an index to a month's page beside it, and that page is there. */
+const toMonth = (url, href) =>
+  /^\d{4}-\d{2}\/review\.html$/.test(href) && existsSync(new URL(href, url));
+
 const alone = {
   name: 'no request leaves the page',
   run: (kit, url) => withPage(kit, url, {}, async (page, heard) => {
@@ -60,26 +66,93 @@ const alone = {
     await page.waitForTimeout(300);
     const links = await page.$$eval('a[href]', (all) =>
       all.map((a) => a.getAttribute('href')).filter((href) => !href.startsWith('#')));
+    const lost = links.filter((href) => !toMonth(url, href));
     const strangers = heard.requests.filter((r) => r !== url && !r.startsWith('data:'));
-    return [...strangers, ...links].join('; ');
+    return [...strangers, ...lost].join('; ');
   }),
 };
+
+/** Whether all that is unfolded fits the width. */
+async function sideways(page) {
+  await unfold(page);
+  const [wide, room] = await page.evaluate(() =>
+    [document.documentElement.scrollWidth, document.documentElement.clientWidth]);
+  return wide > room ? `the page is ${wide} px wide in ${room} px` : '';
+}
 
 const noSideways = {
   name: 'nothing scrolls sideways at 320 px',
-  run: (kit, url) => withPage(kit, url, { width: 320 }, async (page) => {
-    await unfold(page);
-    const [wide, room] = await page.evaluate(() =>
-      [document.documentElement.scrollWidth, document.documentElement.clientWidth]);
-    return wide > room ? `the page is ${wide} px wide in ${room} px` : '';
-  }),
+  run: (kit, url) => withPage(kit, url, { width: 320 }, sideways),
 };
 
-/** The keys of a column, top down: its numbers, or its words where it has none. */
+/** Width between the margins of 13 mm that the style sheet sets, in px of 1/96 inch. */
+const SHEETS = { A4: (210 - 26) / 25.4, Letter: 8.5 - 26 / 25.4 };
+
+const onPaper = Object.entries(SHEETS).map(([format, inches]) => ({
+  name: `printed on ${format}, nothing is wider than the paper`,
+  run: (kit, url) => withPage(kit, url, { width: Math.floor(inches * 96) }, async (page) => {
+    await page.emulateMedia({ media: 'print' });
+    return sideways(page);
+  }),
+}));
+
+/** Marks and words of drawings that the reader's own colours make too weak:
+    3:1 for marks, 4.5:1 for words (WCAG 2.2, 1.4.3 and 1.4.11). Grid and ground
+    only guide the eye, and a wash has an edge of full strength. */
+const forcedWeak = (page) => page.evaluate(() => {
+  const parts = (colour) => colour.match(/[\d.]+/g).map(Number);
+  const light = (colour) => {
+    const [r, g, b] = parts(colour).map((v) => v / 255)
+      .map((v) => (v <= 0.04045 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4));
+    return 0.2126 * r + 0.7152 * g + 0.0722 * b;
+  };
+  const ground = getComputedStyle(document.documentElement).backgroundColor;
+  const contrast = (a, b) => (Math.max(light(a), light(b)) + 0.05) / (Math.min(light(a), light(b)) + 0.05);
+  const found = new Set();
+  let seen = 0;
+  for (const mark of document.querySelectorAll('figure svg [class]')) {
+    const kind = mark.getAttribute('class').match(/^([fsd])-(\w+)/);
+    if (!kind || !mark.getClientRects().length || ['grid', 'paper'].includes(kind[2])) continue;
+    const style = getComputedStyle(mark);
+    const opacity = Number(kind[1] === 'f' ? style.fillOpacity : style.strokeOpacity);
+    if (kind[1] === 'f' && opacity < 0.5) continue;
+    const ink = kind[1] === 'f' ? style.fill : style.stroke;
+    const mixed = parts(ink).slice(0, 3).map((v, i) => opacity * v + (1 - opacity) * parts(ground)[i]);
+    const least = mark.tagName === 'text' ? 4.5 : 3;
+    const is = contrast(`rgb(${mixed})`, ground);
+    seen += 1;
+    if (is < least) found.add(`${kind[0]} ${is.toFixed(1)}:1`);
+  }
+  const active = matchMedia('(forced-colors: active)').matches;
+  if (!active) return 'the browser forces no colours';
+  return seen ? [...found].join('; ') : 'no mark was seen';
+});
+
+const forcedColours = THEMES.map((theme) => ({
+  name: `drawings stand out in the reader's own colours, ${theme}`,
+  run: (kit, url) => withPage(kit, url, { theme, forced: 'active' }, forcedWeak),
+}));
+
+/** Words of a drawing that are smaller than this are no words. */
+const SMALLEST = 10;
+
+const large = {
+  name: `words of drawings are ${SMALLEST} px at least, 320 px`,
+  run: (kit, url) => withPage(kit, url, { width: 320 }, (page) => page.evaluate((least) => {
+    const shown = [...document.querySelectorAll('figure svg text')].filter((t) => t.getClientRects().length);
+    const size = (t) => parseFloat(getComputedStyle(t).fontSize) * t.getScreenCTM().a;
+    const small = shown.filter((t) => size(t) < least);
+    return small.length ? `"${small[0].textContent}" is ${size(small[0]).toFixed(1)} px, and ${small.length - 1} more` : '';
+  }, SMALLEST)),
+};
+
+/** The keys of a column of numbers, top down. */
 const columnOf = (table, i) => table.evaluate((t, column) =>
   [...t.tBodies[0].rows].map((row) => {
     const cell = row.cells[column];
-    return cell.dataset.v === undefined ? null : Number(cell.dataset.v);
+    if (cell.dataset.v !== undefined) return Number(cell.dataset.v);
+    const text = cell.classList.contains('thin') ? '' : cell.textContent.trim();
+    return text !== '' && Number.isFinite(Number(text)) ? Number(text) : null;
   }), i);
 
 function outOfOrder(keys, sign) {
@@ -148,7 +221,7 @@ const overlaps = (page) => page.evaluate(() => {
   return found.join('; ');
 });
 
-const legible = [1000, 390].map((width) => ({
+const legible = WIDTHS.map((width) => ({
   name: `no words of a drawing lie on others or are cut off, ${width} px`,
   run: (kit, url) => withPage(kit, url, { width }, overlaps),
 }));
@@ -157,12 +230,14 @@ const legible = [1000, 390].map((width) => ({
 async function printed(kit, page, format) {
   const file = join(kit.folder, 'print.pdf');
   await page.pdf({ path: file, format, printBackground: true });
-  return execFileSync('pdftotext', ['-layout', file, '-'], { encoding: 'utf8' }).split('\f');
+  return execFileSync('pdftotext', ['-layout', file, '-'], { encoding: 'utf8', maxBuffer: 1 << 28 }).split('\f');
 }
 
 const squeeze = (text) => text.replace(/\s+/g, ' ');
 
 async function summaryAlone(kit, page, format) {
+  // The index of several months has no summary.
+  if (await page.locator('#trend').count()) return '';
   const pages = (await printed(kit, page, format)).map(squeeze);
   const head = squeeze(await page.locator('#minute').innerText());
   if (!pages[0].includes(head)) return `"${head}" is not on page one`;
@@ -212,4 +287,6 @@ const prints = ['A4', 'Letter'].flatMap((format) => [
   run: (kit, url) => withPage(kit, url, {}, (page) => look(kit, page, format)),
 })));
 
-export const CHECKS = [...accessible, quiet, alone, noSideways, sorts, ...legible, ...prints];
+export const CHECKS = [
+  ...accessible, ...forcedColours, quiet, alone, noSideways, ...onPaper, sorts, ...legible, large, ...prints,
+];
