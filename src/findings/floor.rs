@@ -240,7 +240,9 @@ fn reasons(job: &CoatedJob, floor: Minor, basis: &Basis<'_>) -> Vec<Reason> {
     let mut all = Vec::new();
     if job.discount > Minor::ZERO {
         all.push(Reason::Discount);
-        if before_discount >= floor {
+        // A few cents short before it is the rounding of a price, no second
+        // reason.
+        if before_discount >= floor || alike(before_discount, floor, basis) {
             return all;
         }
     }

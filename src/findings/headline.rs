@@ -1,157 +1,21 @@
 //! What to do next: at most three things, by the money behind each.
 
+mod action;
+
+pub use action::{Action, LookInto, MendCost, MendFigure, MendPrices, Moved, RaiseList};
+
 use super::Findings;
-use super::bottles::Buy;
 use super::bridge::Term;
-use super::callbacks::MendCause;
 use super::certainty::{Certainty, Change};
-use super::chances::{self, Discounts, ShowWay};
+use super::chances;
 use super::consumption::FinishUse;
-use super::floor::Cause;
 use super::minutes::ClassMinutes;
-use super::pace::HelpWith;
 use super::price_list::Verdict;
 use super::recalibrate::{Constant, Recalibration};
-use super::workspace::KeepTo;
-use crate::estimate::Estimate;
 use crate::money::Minor;
 
 /// How many things are asked of the reader.
 pub const AT_MOST: usize = 3;
-
-/// Something to do, or to leave alone.
-#[derive(Debug, Clone, PartialEq)]
-pub enum Action {
-    /// Jobs went out under their floor price.
-    MendPrices {
-        /// How many.
-        jobs: u64,
-        /// What they were short together.
-        short: Minor,
-        /// The worst of them.
-        worst: String,
-        /// What most of that money comes from.
-        cause: Option<Cause>,
-    },
-    /// One way of showing it brought more yeses than another.
-    Show(ShowWay),
-    /// Discounts were given.
-    AskDiscounts(Discounts),
-    /// Somebody needs help with something.
-    Help(HelpWith),
-    /// Callbacks point at one kind of work.
-    MendCallbacks(MendCause),
-    /// Jobs outside the rules come back more often.
-    KeepRules(KeepTo),
-    /// The next month needs more coating than is on hand.
-    BuyBottles(Buy),
-    /// An entry of the price list is under its floor.
-    RaiseList {
-        /// Class.
-        class: String,
-        /// Finish.
-        finish: String,
-        /// List price.
-        list: Minor,
-        /// The price that covers.
-        mend_to: Minor,
-        /// What that would have brought over the window.
-        would_bring: Minor,
-        /// The same for a month of the window.
-        monthly: Minor,
-        /// Other entries under their floor.
-        others: u64,
-        /// What mending these would have brought.
-        others_would_bring: Minor,
-    },
-    /// The coating used on a finish is not what quotes assume.
-    MendUse {
-        /// The finish.
-        finish: String,
-        /// The constant in force [mL/m²].
-        in_force: f64,
-        /// The constant to adopt [mL/m²].
-        plan: f64,
-        /// What the jobs say [mL/m²].
-        found: Estimate,
-        /// What the difference cost this month; above 0: more than quoted.
-        month_cost: Option<Minor>,
-    },
-    /// The coating costs more or less than quotes assume.
-    MendCost {
-        /// The constant in force [major units per mL].
-        in_force: f64,
-        /// What to plan [major units per mL].
-        plan: f64,
-        /// Bottles that say so.
-        bottles: u64,
-        /// What the difference cost this month; above 0: more than quoted.
-        month_cost: Minor,
-    },
-    /// The minutes of a class are not what quotes assume.
-    MendMinutes {
-        /// The class.
-        class: String,
-        /// The constant in force [min].
-        in_force: f64,
-        /// The constant to adopt [min].
-        plan: f64,
-        /// What the jobs say [min].
-        found: Estimate,
-        /// What the difference cost this month; above 0: longer than quoted.
-        month_cost: Option<Minor>,
-    },
-    /// A figure of the first screen moved.
-    LookInto {
-        /// Which.
-        figure: Moved,
-        /// Up or down.
-        up: bool,
-        /// How sure.
-        certainty: Certainty,
-        /// What the change is worth this month, where it can be said.
-        worth: Option<Minor>,
-    },
-    /// Figures that moved no more than they usually do.
-    LeaveAlone {
-        /// Which.
-        figures: Vec<Moved>,
-    },
-}
-
-/// A figure of the first screen.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Moved {
-    /// Attach rate.
-    Attach,
-    /// Margin per coated job.
-    Margin,
-    /// Coating used per area.
-    Use,
-    /// Hands-on minutes.
-    Minutes,
-}
-
-impl Action {
-    /// The money behind it; nothing where it cannot be said.
-    pub fn money(&self) -> Minor {
-        let money = match self {
-            Self::MendPrices { short, .. } => Some(*short),
-            Self::RaiseList { monthly, .. } => Some(*monthly),
-            Self::MendUse { month_cost, .. } | Self::MendMinutes { month_cost, .. } => *month_cost,
-            Self::MendCost { month_cost, .. } => Some(*month_cost),
-            Self::LookInto { worth, .. } => *worth,
-            Self::Show(x) => Some(x.monthly),
-            Self::AskDiscounts(x) => Some(x.given),
-            Self::Help(x) => x.monthly,
-            Self::MendCallbacks(x) => x.monthly,
-            Self::KeepRules(x) => x.monthly,
-            // What bottles cost is spent anyway: no money is lost or won.
-            Self::BuyBottles(_) | Self::LeaveAlone { .. } => None,
-        };
-        Minor(money.unwrap_or_default().0.abs())
-    }
-}
 
 /// What to do next, the most money first; "leave alone" fills the last place
 /// where there is one.
@@ -185,12 +49,12 @@ pub fn actions(f: &Findings) -> Vec<Action> {
 fn prices(f: &Findings) -> Option<Action> {
     let floor = f.floor.as_ref().ok()?;
     let worst = floor.jobs.first()?;
-    Some(Action::MendPrices {
+    Some(Action::MendPrices(MendPrices {
         jobs: floor.jobs.len() as u64,
         short: floor.short_total,
         worst: worst.job.clone(),
         cause: floor.causes.first().cloned(),
-    })
+    }))
 }
 
 /// What people, callbacks, workspace and bottles ask for. Bottles are asked
@@ -217,7 +81,7 @@ fn raise_list(f: &Findings) -> Option<Action> {
     let worst = list.worst()?;
     let would_bring = worst.would_bring();
     let months = i64::try_from(list.months).unwrap_or(i64::MAX).max(1);
-    Some(Action::RaiseList {
+    Some(Action::RaiseList(RaiseList {
         class: worst.class.clone(),
         finish: worst.finish.clone(),
         list: worst.list,
@@ -226,19 +90,19 @@ fn raise_list(f: &Findings) -> Option<Action> {
         monthly: Minor(would_bring.0 / months),
         others: list.of(Verdict::Under).count() as u64 - 1,
         others_would_bring: list.would_bring(Verdict::Under) - would_bring,
-    })
+    }))
 }
 
 fn mend_use(u: &FinishUse, constants: &Recalibration) -> Option<Action> {
     let plan = constants.to_adopt(Constant::MlPerM2, &u.fit.finish)?;
     let found = *u.fit.data_alone.known()?;
-    Some(Action::MendUse {
-        finish: u.fit.finish.clone(),
+    Some(Action::MendUse(MendFigure {
+        key: u.fit.finish.clone(),
         in_force: u.in_force?,
         plan,
         found,
         month_cost: u.month_cost,
-    })
+    }))
 }
 
 /// The bridge says what the price of the coating cost this month against the
@@ -249,24 +113,24 @@ fn mend_cost(f: &Findings) -> Option<Action> {
     let moved = f.moved.as_ref().ok()?;
     let mut terms = moved.quoted.terms.iter();
     let step = terms.find(|t| t.term == Term::CoatingPrice)?;
-    Some(Action::MendCost {
+    Some(Action::MendCost(MendCost {
         in_force: line.in_force?,
         plan: line.proposed?,
         bottles: line.data_alone.known()?.n,
         month_cost: -step.amount,
-    })
+    }))
 }
 
 fn mend_minutes(m: &ClassMinutes, constants: &Recalibration) -> Option<Action> {
     let plan = constants.to_adopt(Constant::Minutes, &m.fit.class)?;
     let found = *m.fit.typical.known()?;
-    Some(Action::MendMinutes {
-        class: m.fit.class.clone(),
+    Some(Action::MendMinutes(MendFigure {
+        key: m.fit.class.clone(),
         in_force: m.in_force?,
         plan,
         found,
         month_cost: m.month_cost,
-    })
+    }))
 }
 
 /// A figure with its change and what the change is worth this month.
@@ -322,12 +186,14 @@ fn moved(f: &Findings) -> Vec<Action> {
     let action = |s: Shift| {
         let difference = s.change.difference?;
         let certainty = s.change.certainty;
-        matches!(certainty, Certainty::Outside | Certainty::Likely).then_some(Action::LookInto {
-            figure: s.figure,
-            up: difference.value > 0.0,
-            certainty,
-            worth: s.worth,
-        })
+        matches!(certainty, Certainty::Outside | Certainty::Likely).then_some(Action::LookInto(
+            LookInto {
+                figure: s.figure,
+                up: difference.value > 0.0,
+                certainty,
+                worth: s.worth,
+            },
+        ))
     };
     shifts(f).into_iter().filter_map(action).collect()
 }
@@ -338,5 +204,5 @@ fn leave_alone(f: &Findings) -> Option<Action> {
         .filter(|s| s.change.certainty == Certainty::Luck)
         .map(|s| s.figure)
         .collect();
-    (!still.is_empty()).then_some(Action::LeaveAlone { figures: still })
+    (!still.is_empty()).then_some(Action::LeaveAlone(still))
 }

@@ -388,3 +388,21 @@ fn late_and_corrected_jobs_are_told_against_the_last_review() {
         );
     }
 }
+
+/// The demo's worst job lost 25.00 to a discount and was 13 cents short before
+/// it, which is the rounding of a price (shops round to 5.00 here) and no
+/// second reason; the other one was charged its list price.
+#[test]
+fn a_rounded_price_is_no_second_reason_beside_a_discount() {
+    let (r, _out) = review(&top("demo-data/film-shop"));
+    let jobs = r["underpriced"]["jobs"].as_array().unwrap();
+    let reasons: Vec<(&str, &Value)> = (jobs.iter())
+        .map(|j| (j["job"].as_str().unwrap(), &j["reasons"]))
+        .collect();
+    let (discount, list) = (
+        serde_json::json!(["discount"]),
+        serde_json::json!(["the list price itself is too low"]),
+    );
+    assert_eq!(reasons, [("J01198", &discount), ("J01174", &list)]);
+    assert_eq!(jobs[0]["short"], 2513);
+}

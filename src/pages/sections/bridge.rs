@@ -21,11 +21,11 @@ pub(in crate::pages) fn section(
     found: &Result<Moved, Missing>,
     c: Context<'_>,
 ) -> Result<Section, PageError> {
+    Section::of(found, ID, HEADING, c, |moved| shown(moved, c))
+}
+
+fn shown(moved: &Moved, c: Context<'_>) -> Result<Section, PageError> {
     let f = c.format;
-    let moved = match found {
-        Ok(m) => m,
-        Err(why) => return Ok(Section::missing(ID, HEADING, why, f)),
-    };
     if moved.jobs.is_empty() {
         let mut section = Section::missing(ID, HEADING, &no_job(), f);
         section.view.notes = left_out(moved, f);

@@ -21,11 +21,11 @@ pub(in crate::pages) fn section(
     found: &Result<Callbacks, Missing>,
     c: Context<'_>,
 ) -> Result<Section, PageError> {
+    Section::of(found, ID, HEADING, c, |x| shown(x, c))
+}
+
+fn shown(x: &Callbacks, c: Context<'_>) -> Result<Section, PageError> {
     let f = c.format;
-    let x = match found {
-        Ok(x) => x,
-        Err(why) => return Ok(Section::missing(ID, HEADING, why, f)),
-    };
     let sentence = sentence_of(x, c);
     let spec = Control {
         months: x.months.iter().map(|m| mark(m, f)).collect(),

@@ -23,11 +23,11 @@ const HEADING: &str = "Coating used per area";
 
 /// The section.
 pub(in crate::pages) fn section(all: &Findings, c: Context<'_>) -> Result<Section, PageError> {
+    Section::of(&all.consumption, ID, HEADING, c, |x| shown(x, all, c))
+}
+
+fn shown(x: &Consumption, all: &Findings, c: Context<'_>) -> Result<Section, PageError> {
     let f = c.format;
-    let x = match &all.consumption {
-        Ok(x) => x,
-        Err(why) => return Ok(Section::missing(ID, HEADING, why, f)),
-    };
     let r = &all.constants;
     let written = Written {
         format: f,

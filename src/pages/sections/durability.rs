@@ -19,11 +19,11 @@ pub(in crate::pages) fn section(
     found: &Result<Durability, Missing>,
     c: Context<'_>,
 ) -> Result<Section, PageError> {
+    Section::of(found, ID, HEADING, c, |x| shown(x, c))
+}
+
+fn shown(x: &Durability, c: Context<'_>) -> Result<Section, PageError> {
     let f = c.format;
-    let x = match found {
-        Ok(x) => x,
-        Err(why) => return Ok(Section::missing(ID, HEADING, why, f)),
-    };
     let sentence = sentence_of(x, f);
     let share = |v: f64| f.share(v);
     let months = |v: f64| f.number(v, 0);
@@ -73,6 +73,12 @@ fn last_look(x: &Durability) -> Option<&Look> {
     let horizon = *x.horizon.as_ref().ok()?;
     let known = |l: &&Look| l.months > 0.0 && l.months * MONTH <= horizon;
     x.looks.iter().rev().find(known)
+}
+
+/// True where a curve goes on past the months up to which groups are compared.
+fn runs_on(x: &Durability) -> bool {
+    let horizon = *x.horizon.as_ref().unwrap_or(&f64::INFINITY);
+    x.coated.until.max(x.bare.until) > horizon
 }
 
 fn sentence_of(x: &Durability, f: &Format) -> Sentence {
@@ -125,6 +131,12 @@ fn notes(x: &Durability, f: &Format) -> Vec<Sentence> {
             "No promise of a lifetime is made. A vehicle counts as followed up to its last look, or else to the data's end; nobody having complained is taken as sound.",
         ),
     ];
+    if let (Some(look), true) = (last_look(x), runs_on(x)) {
+        all.push(say(format!(
+            "The sentence stops at {} months: past them so few of one group are still followed that a single failure moves its line far, together or apart.",
+            f.number(look.months, 0)
+        )));
+    }
     if x.left_out > 0 {
         all.push(say(format!(
             "{} left out: the film failure bears no day, or one before the film work was finished.",

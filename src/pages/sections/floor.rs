@@ -23,11 +23,11 @@ pub(in crate::pages) fn section(
     margin: f64,
     c: Context<'_>,
 ) -> Result<Section, PageError> {
+    Section::of(found, ID, HEADING, c, |floor| shown(floor, margin, c))
+}
+
+fn shown(floor: &Floor, margin: f64, c: Context<'_>) -> Result<Section, PageError> {
     let f = c.format;
-    let floor = match found {
-        Ok(x) => x,
-        Err(why) => return Ok(Section::missing(ID, HEADING, why, f)),
-    };
     let sentence = sentence_of(floor, c);
     let tick = |v: f64| f.money_tick(v);
     let spec = chart(floor, f, &tick);
@@ -51,7 +51,7 @@ pub(in crate::pages) fn section(
             "The floor is the price at which a job of that class, area and finish leaves {} of it over after its expected costs. It rests on what such jobs take on average, so one slow day does not make a fair price look wrong.",
             f.share(margin)
         )),
-        notes: notes(floor, f),
+        notes: c.not_set().into_iter().chain(notes(floor, f)).collect(),
         ..SectionView::default()
     };
     let tables = |at_most| {

@@ -19,11 +19,11 @@ const HEADING: &str = "What a coated job earns";
 
 /// The section.
 pub(in crate::pages) fn section(all: &Findings, c: Context<'_>) -> Result<Section, PageError> {
+    Section::of(&all.margin, ID, HEADING, c, |m| shown(m, all, c))
+}
+
+fn shown(m: &Margin, all: &Findings, c: Context<'_>) -> Result<Section, PageError> {
     let f = c.format;
-    let m = match &all.margin {
-        Ok(m) => m,
-        Err(why) => return Ok(Section::missing(ID, HEADING, why, f)),
-    };
     let sentence = sentence_of(m, c);
     let scale = f.currency.scale() as f64;
     let tick = |v: f64| f.money_tick(v);
@@ -87,7 +87,7 @@ fn sentence_of(m: &Margin, c: Context<'_>) -> Sentence {
 
 fn notes(m: &Margin, reserve: Option<&Reserve>, c: Context<'_>) -> Vec<Sentence> {
     let f = c.format;
-    let mut all: Vec<Sentence> = not_set(c).into_iter().collect();
+    let mut all: Vec<Sentence> = c.not_set().into_iter().collect();
     all.extend(reserve.map(|r| set_aside(r, f)));
     if let (Some(hour), Some(bay)) = (m.per_hands_on_hour.value(), m.per_bay_hour.value()) {
         all.push(say(format!(
@@ -235,20 +235,6 @@ fn by_month(m: &Margin) -> Table {
     }
 }
 
-/// Costs that the settings leave at nothing make every job look better than
-/// it was: that is said where the money stands.
-fn not_set(c: Context<'_>) -> Option<Sentence> {
-    let which = match (c.money.consumables == 0.0, c.money.card_fee_share == 0.0) {
-        (true, true) => "Consumables and card fees are",
-        (true, false) => "Consumables are",
-        (false, true) => "Card fees are",
-        (false, false) => return None,
-    };
-    Some(say(format!(
-        "**{which} not set** and count as nothing, so what is left over is too high and the floors too low. Set them in shop.toml."
-    )))
-}
-
 /// What callbacks cost a coated job, and the month against it.
 fn set_aside(r: &Reserve, f: &Format) -> Sentence {
     let likely = r.rate.known().map_or_else(String::new, |e| {
@@ -284,7 +270,7 @@ fn trued_up(r: &Reserve, f: &Format) -> String {
         _ => format!("{} less than that", f.money_exact(t.left)),
     };
     format!(
-        "At the usual rate this month's jobs would cost {}; {came} came, {held}.",
+        "At what a coated job cost in the other months, this month's jobs would cost {}; {came} came, {held}.",
         f.money_exact(t.set_aside)
     )
 }

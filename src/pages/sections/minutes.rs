@@ -22,11 +22,11 @@ const HEADING: &str = "Hands-on minutes by class";
 
 /// The section.
 pub(in crate::pages) fn section(all: &Findings, c: Context<'_>) -> Result<Section, PageError> {
+    Section::of(&all.minutes, ID, HEADING, c, |x| shown(x, all, c))
+}
+
+fn shown(x: &Minutes, all: &Findings, c: Context<'_>) -> Result<Section, PageError> {
     let f = c.format;
-    let x = match &all.minutes {
-        Ok(x) => x,
-        Err(why) => return Ok(Section::missing(ID, HEADING, why, f)),
-    };
     let r = &all.constants;
     let written = Written {
         format: f,

@@ -53,16 +53,31 @@ impl Context<'_> {
     /// the first screen says so.
     fn coating_cost(&self) -> Option<Minor> {
         self.actions.iter().find_map(|a| match a {
-            Action::MendCost { month_cost, .. } => Some(*month_cost),
+            Action::MendCost(x) => Some(x.month_cost),
             _ => None,
         })
+    }
+
+    /// Costs that the settings leave at nothing make every job look better than
+    /// it was: that is said wherever what is left or a floor stands.
+    fn not_set(&self) -> Option<Sentence> {
+        let money = self.money;
+        let which = match (money.consumables == 0.0, money.card_fee_share == 0.0) {
+            (true, true) => "Consumables and card fees are",
+            (true, false) => "Consumables are",
+            (false, true) => "Card fees are",
+            (false, false) => return None,
+        };
+        Some(say(format!(
+            "**{which} not set** and count as nothing, so what is left over is too high and the floors too low. Set them in shop.toml."
+        )))
     }
 
     /// What a change of a figure is worth this month, where the first screen
     /// says so; the section then shows it too.
     fn worth(&self, of: Moved) -> Option<Minor> {
         self.actions.iter().find_map(|a| match a {
-            Action::LookInto { figure, worth, .. } if *figure == of => *worth,
+            Action::LookInto(x) if x.figure == of => x.worth,
             _ => None,
         })
     }
@@ -88,6 +103,20 @@ impl Section {
     pub(super) fn add(&mut self, table: Table, f: &Format) {
         self.view.tables.push(table.on_page().shown(f));
         self.tables.push(table);
+    }
+
+    /// What was found as `shown` shows it, or a section that says what it lacks.
+    fn of<T>(
+        found: &Result<T, Missing>,
+        id: &str,
+        heading: &str,
+        c: Context<'_>,
+        shown: impl FnOnce(&T) -> Result<Self, PageError>,
+    ) -> Result<Self, PageError> {
+        match found {
+            Ok(found) => shown(found),
+            Err(why) => Ok(Self::missing(id, heading, why, c.format)),
+        }
     }
 
     /// A section that says what it lacks.

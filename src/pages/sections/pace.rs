@@ -25,11 +25,11 @@ pub(in crate::pages) fn section(
     found: &Result<PacePeople, Missing>,
     c: Context<'_>,
 ) -> Result<Section, PageError> {
+    Section::of(found, ID, HEADING, c, |x| shown(x, c))
+}
+
+fn shown(x: &PacePeople, c: Context<'_>) -> Result<Section, PageError> {
     let f = c.format;
-    let x = match found {
-        Ok(x) => x,
-        Err(why) => return Ok(Section::missing(ID, HEADING, why, f)),
-    };
     let page = on_page(x);
     let sentence = sentence_of(&page, x, f);
     let mut figures = ranges(&page, &sentence, f)?;
@@ -112,7 +112,7 @@ fn said(p: &PersonPace, f: &Format) -> String {
         }
         Kind::Learning => match (&p.fit.learning, p.fit.count) {
             (Figure::Known(e), Some(n)) => format!(
-                "is new and getting quicker: every doubling of jobs multiplies the time by {} ({} so far).",
+                "is new and getting quicker: after twice as many jobs the same work takes {} of the time ({} so far).",
                 f.number(e.value, 2),
                 f.count_of(n, "job", "jobs")
             ),
@@ -223,7 +223,7 @@ fn try_this(kind: Kind) -> &'static str {
             "**Times that vary.** Lay out supplies before the start, go round the vehicle in one fixed order, and finish a section before a break."
         }
         Kind::Learning => {
-            "**Still learning.** The time falls with practice, so leave the pace alone for now; the table has the pace expected at this count. Talk about method, not speed, and pair them with somebody for textured film."
+            "**Still learning.** The time falls with practice, so leave the pace alone for now: it is that of all their jobs, the first ones too, and the table has where the own curve stands now. Talk about method, not speed, and pair them with somebody for textured film."
         }
         Kind::Overuse => {
             "**More coating than the work needs.** Prime the applicator once, reload with five to ten drops, and carry each reload to the end of its section before taking more."

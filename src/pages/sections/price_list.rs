@@ -20,11 +20,11 @@ pub(in crate::pages) fn section(
     margin: f64,
     c: Context<'_>,
 ) -> Result<Section, PageError> {
+    Section::of(found, ID, HEADING, c, |list| shown(list, margin, c))
+}
+
+fn shown(list: &PriceList, margin: f64, c: Context<'_>) -> Result<Section, PageError> {
     let f = c.format;
-    let list = match found {
-        Ok(l) => l,
-        Err(why) => return Ok(Section::missing(ID, HEADING, why, f)),
-    };
     let sentence = sentence_of(list, f);
     let spec = chart(list, f);
     let drawing = figure_of(ID, HEADING, &plain(&sentence), |s| heat(&spec, s));
@@ -42,7 +42,7 @@ pub(in crate::pages) fn section(
             f.share(margin),
             f.share(UNDER)
         )),
-        notes: notes(list, f),
+        notes: c.not_set().into_iter().chain(notes(list, f)).collect(),
         ..SectionView::default()
     };
     Ok(Section::new(

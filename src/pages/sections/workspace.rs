@@ -20,11 +20,11 @@ pub(in crate::pages) fn section(
     found: &Result<Workspace, Missing>,
     c: Context<'_>,
 ) -> Result<Section, PageError> {
+    Section::of(found, ID, HEADING, c, |x| shown(x, c))
+}
+
+fn shown(x: &Workspace, c: Context<'_>) -> Result<Section, PageError> {
     let f = c.format;
-    let x = match found {
-        Ok(x) => x,
-        Err(why) => return Ok(Section::missing(ID, HEADING, why, f)),
-    };
     let sentence = sentence_of(x, c);
     let spec = Intervals {
         rows: x.shares.iter().map(|s| row(s, x, f)).collect(),

@@ -112,13 +112,13 @@ fn practice(own: Own<'_>) -> Option<Sentence> {
     let expected = page.beside.as_ref().and_then(|b| b.expected_now);
     let now = expected.map_or_else(String::new, |e| {
         format!(
-            " At this count the curve expects, against the shop's usual: {} ({}).",
+            " Where that puts you now, against the shop's usual: {} ({}).",
             f.pace(e.value),
             likely(&e, f)
         )
     });
     Some(say(format!(
-        "You are new, with {} so far: every doubling of jobs multiplies your time by {} (likely {} to {}).{now}",
+        "You are new, with {} so far: after twice as many jobs the same work takes you {} of the time (likely {} to {}).{now}",
         f.count_of(count, "coated job", "coated jobs"),
         f.number(e.value, 2),
         f.number(e.low, 2),
@@ -259,7 +259,7 @@ fn figures(own: Own<'_>) -> Table {
         .and_then(|b| b.expected_now)
         .filter(|_| page.new)
     {
-        let what = "Expected at this count, against the shop's usual";
+        let what = "Own curve now, against the shop's usual";
         rows.push(row(what, &change(&e.into()), Cell::Change));
     }
     Table {

@@ -12,7 +12,7 @@ fn kind_words(kind: Kind) -> &'static str {
         Kind::Slow => "longer on the same work",
         Kind::Rushing => "quick, more comes back",
         Kind::Erratic => "times vary",
-        Kind::Learning => "still learning, on track",
+        Kind::Learning => "still learning, getting quicker",
         Kind::Overuse => "uses more coating",
         Kind::NotEnough => "too few jobs",
     }
@@ -121,11 +121,11 @@ pub(super) fn beside(x: &PacePeople) -> Table {
             numbers_column("callbacks_high", "Came back, likely to"),
             numbers_column("jobs_so_far", "Coated jobs so far"),
             numbers_column("learning", "Time per doubling of jobs"),
-            numbers_column("expected_now", "Expected at this count"),
+            numbers_column("expected_now", "Own curve now"),
             numbers_column("long_pauses", "Jobs over a pause of half an hour"),
         ],
         rows: ordered(x).map(row).collect(),
-        definition: "Spread: standard deviation of the logarithm of minutes about the own pace; 0.20 is about 20%. Time per doubling: unit model (Crawford's form of the learning curve), people hired within the year; expected at this count: what that curve gives against the usual. Jobs that came back: drawn towards the common share.".into(),
+        definition: "Spread: standard deviation of the logarithm of minutes about the own pace; 0.20 is about 20%. Time per doubling: unit model (Crawford's form of the learning curve), people hired within the year; own curve now: where that curve stands at the latest job, against the usual, while the pace is that of all jobs of the window, the first ones too. Jobs that came back: drawn towards the common share.".into(),
     }
 }
 
