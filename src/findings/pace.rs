@@ -7,7 +7,7 @@
 use super::FindError;
 use crate::estimate::{Estimate, Figure};
 use crate::fits::discovery::{Rule, benjamini_hochberg, by_chance};
-use crate::measures::Person;
+pub use crate::measures::Person;
 use crate::money::Minor;
 use crate::settings::month::Month;
 

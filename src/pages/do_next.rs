@@ -221,11 +221,11 @@ fn others_under(others: u64, would_bring: Minor, f: &Format) -> String {
 fn cost(amount: Option<Minor>, of: &str, f: &Format) -> String {
     match amount {
         Some(m) if m.0 > 0 => format!(
-            " That is {} of {of} this month that quotes did not charge for.",
+            " That is {} more for {of} this month than quotes counted on.",
             f.money(m)
         ),
         Some(m) if m.0 < 0 => format!(
-            " Quotes charged for {} of {of} this month that was not needed.",
+            " Quotes counted on {} more for {of} this month than it took.",
             f.money(-m)
         ),
         _ => String::new(),

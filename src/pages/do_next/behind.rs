@@ -102,3 +102,120 @@ fn table(name: &'static str, rows: Vec<Row>) -> Table {
         definition: "Over the window that this section uses; a month of it where money is given by the month.".into(),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::estimate::{Estimate, NotEnough};
+    use crate::findings::callbacks::{Advice, MendCause};
+    use crate::findings::chances::Discounts;
+    use crate::findings::pace::{HelpWith, Kind, Person};
+    use crate::findings::workspace::Count;
+    use crate::money::Currency;
+    use crate::pages::do_next::action;
+    use crate::pages::format::Format;
+    use crate::pages::view::words;
+    use crate::units::System;
+
+    /// Figures of a text, thousands' commas off.
+    fn figures(text: &str) -> Vec<String> {
+        let all = text.replace(',', "");
+        let runs = all.split(|c: char| !c.is_ascii_digit() && c != '.');
+        let trimmed = runs.map(|r| r.trim_matches('.').to_string());
+        trimmed.filter(|r| !r.is_empty()).collect()
+    }
+
+    /// The figure itself, or one that rounds to it.
+    fn shows(shown: &str, said: &str) -> bool {
+        let decimals = said.split_once('.').map_or(0, |x| x.1.len());
+        let (Ok(a), Ok(b)) = (shown.parse::<f64>(), said.parse::<f64>()) else {
+            return false;
+        };
+        (a - b).abs() <= 0.5 * 10_f64.powi(-(decimals as i32)) + 1e-9
+    }
+
+    fn actions() -> Vec<Action> {
+        let ratio = Estimate {
+            value: 3.24,
+            low: 1.31,
+            high: 8.02,
+            level: 0.95,
+            n: 300,
+        };
+        let help = |kind, others| {
+            Action::Help(HelpWith {
+                key: Person {
+                    shop: String::new(),
+                    person: "kim".into(),
+                },
+                kind,
+                jobs: 41,
+                figure: NotEnough::new(0, 1, "jobs").into(),
+                monthly: Some(Minor(5_432)),
+                others,
+            })
+        };
+        let mend = |advice| {
+            Action::MendCallbacks(MendCause {
+                advice,
+                callbacks: 11,
+                of: 17,
+                monthly: Some(Minor(2_791)),
+                month_above: false,
+            })
+        };
+        let keep = |workspace| {
+            Action::KeepRules(KeepTo {
+                workspace,
+                outside: Count { yes: 6, of: 23 },
+                ratio,
+                monthly: Some(Minor(1_905)),
+            })
+        };
+        vec![
+            help(Kind::Slow, 0),
+            help(Kind::Rushing, 1),
+            help(Kind::Overuse, 4),
+            help(Kind::Erratic, 4),
+            mend(Advice::Removal),
+            mend(Advice::Missed),
+            keep(true),
+            keep(false),
+            Action::AskDiscounts(Discounts {
+                jobs: 7,
+                of: 39,
+                given: Minor(17_512),
+            }),
+            Action::BuyBottles(Buy {
+                bottles: 4,
+                months: 1,
+                need_ml: 1_063.4,
+                on_hand_ml: 248.8,
+                unopened: 2,
+                cost: Some(Minor(118_040)),
+            }),
+        ]
+    }
+
+    /// The demo's first screen says few of these; here every figure that any
+    /// of them says stands in the table behind it.
+    #[test]
+    fn every_figure_that_is_said_stands_behind_it() {
+        let f = Format::new(System::Metric, Currency::of("USD").unwrap());
+        for a in actions() {
+            let said = action(&a, &f);
+            let (id, table) = behind(&a).unwrap();
+            assert_eq!(id, said.to, "{a:?}");
+            let shown: Vec<String> = (table.shown(&f).rows.iter())
+                .flat_map(|r| figures(&r[1].text))
+                .collect();
+            let text = format!("{} {}", said.what, words(&said.why));
+            let said = figures(&text);
+            assert!(said.len() >= 2, "{text}");
+            for figure in said {
+                let stands = shown.iter().any(|s| shows(s, &figure));
+                assert!(stands || figure == "1", "{figure} of {text:?}: {shown:?}");
+            }
+        }
+    }
+}
