@@ -17,7 +17,24 @@
 --   with_area       of the offers, those with a film area
 --   area            their film area [m2], summed
 --   other_area      of it, on finishes other than the first [m2]
-WITH carried AS (
+WITH asked AS (
+  SELECT
+    job_key, shop, vehicle_class, coverage, finish, sold_by, sample, area, coated,
+    coating_price, coating_discount,
+    EXTRACT(YEAR FROM finished_on) * 12 + EXTRACT(MONTH FROM finished_on) - 1 AS month_no
+  FROM jobs
+  WHERE offered AND CASE WHEN excluded THEN 0 ELSE 1 END = 1
+),
+inside AS (
+  SELECT
+    a.job_key AS job_key, a.shop AS shop, a.vehicle_class AS vehicle_class,
+    a.coverage AS coverage, a.finish AS finish, a.sold_by AS sold_by,
+    a.sample AS sample, a.area AS area, a.coated AS coated,
+    a.coating_price AS coating_price, a.coating_discount AS coating_discount
+  FROM asked AS a
+  JOIN window_months AS w ON w.month_no = a.month_no
+),
+carried AS (
   SELECT
     job_key AS job_key,
     COUNT(*) AS parts,
@@ -35,7 +52,7 @@ others AS (
   JOIN carried AS k ON k.job_key = s.job_key
   GROUP BY s.job_key
 ),
-dated AS (
+known AS (
   SELECT
     j.shop AS shop,
     COALESCE(j.vehicle_class, '') AS vehicle_class,
@@ -44,37 +61,32 @@ dated AS (
     CASE WHEN k.lowest < k.highest THEN k.highest ELSE '' END AS other_finish,
     COALESCE(j.sold_by, '') AS sold_by,
     COALESCE(j.sample, '') AS sample,
-    EXTRACT(YEAR FROM j.finished_on) * 12 + EXTRACT(MONTH FROM j.finished_on) - 1 AS month_no,
-    CASE WHEN j.excluded THEN 0 ELSE 1 END AS eligible,
-    CASE WHEN j.offered THEN 1 ELSE 0 END AS offered,
     CASE WHEN j.coated THEN 1 ELSE 0 END AS coated,
     CASE WHEN j.coating_price IS NULL THEN 0 ELSE 1 END AS priced,
     COALESCE(j.coating_price, 0) AS price,
     CASE WHEN j.coated THEN COALESCE(j.coating_discount, 0) ELSE 0 END AS discount,
     CASE WHEN k.parts IS NULL THEN j.area ELSE k.area END AS area,
     COALESCE(o.area, 0.0) AS other_area
-  FROM jobs AS j
+  FROM inside AS j
   LEFT JOIN carried AS k ON k.job_key = j.job_key
   LEFT JOIN others AS o ON o.job_key = j.job_key
 )
 SELECT
-  d.shop AS shop,
-  d.vehicle_class AS vehicle_class,
-  d.coverage AS coverage,
-  d.finish AS finish,
-  d.other_finish AS other_finish,
-  d.sold_by AS sold_by,
-  d.sample AS sample,
-  d.priced AS priced,
-  d.price AS price,
+  n.shop AS shop,
+  n.vehicle_class AS vehicle_class,
+  n.coverage AS coverage,
+  n.finish AS finish,
+  n.other_finish AS other_finish,
+  n.sold_by AS sold_by,
+  n.sample AS sample,
+  n.priced AS priced,
+  n.price AS price,
   COUNT(*) AS offers,
-  SUM(d.coated) AS accepted,
-  SUM(d.discount) AS discount,
-  COUNT(d.area) AS with_area,
-  COALESCE(SUM(d.area), 0.0) AS area,
-  SUM(d.other_area) AS other_area
-FROM dated AS d
-JOIN window_months AS w ON w.month_no = d.month_no
-WHERE d.eligible = 1 AND d.offered = 1
-GROUP BY d.shop, d.vehicle_class, d.coverage, d.finish, d.other_finish, d.sold_by, d.sample, d.priced, d.price
+  SUM(n.coated) AS accepted,
+  SUM(n.discount) AS discount,
+  COUNT(n.area) AS with_area,
+  COALESCE(SUM(n.area), 0.0) AS area,
+  SUM(n.other_area) AS other_area
+FROM known AS n
+GROUP BY n.shop, n.vehicle_class, n.coverage, n.finish, n.other_finish, n.sold_by, n.sample, n.priced, n.price
 ORDER BY shop, vehicle_class, coverage, finish, other_finish, sold_by, sample, priced, price

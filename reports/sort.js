@@ -1,15 +1,23 @@
 // Puts a button into each heading of a sortable table. Cells with a key
-// (data-v) sort by it, plain numbers by themselves, others by their words; cells
-// of a number column that hold no number stay last either way. Without this
-// script tables stand as they are.
+// (data-v) sort by it, numbers by what they show ("34 min", "\u2212$2.30"), others
+// by their words; cells of a number column that hold no number stay last either
+// way. Without this script tables stand as they are.
 (() => {
+  // A sign, no letter before the digits and no digit after them: the page's
+  // maker leaves the key out just where this tells the number.
+  const shown = /^([\u2212+-]?)[^\p{L}\d]*(\d[\d,]*(?:\.\d+)?)\D*$/u;
+  const number = (text) => {
+    const found = shown.exec(text);
+    if (!found) return null;
+    return (found[1] && found[1] !== '+' ? -1 : 1) * Number(found[2].replaceAll(',', ''));
+  };
   const key = (row, i) => {
     const cell = row.cells[i];
     if (cell.dataset.v !== undefined) return Number(cell.dataset.v);
     const words = cell.tagName === 'TD' ? cell.classList.contains('w') : !cell.classList.contains('n');
     const text = cell.classList.contains('thin') ? '' : cell.textContent.trim();
     if (words) return text || null;
-    return text !== '' && Number.isFinite(Number(text)) ? Number(text) : null;
+    return number(text);
   };
   const order = (a, b, sign) => {
     if (a === null || b === null) return (a === null) - (b === null);

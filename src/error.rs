@@ -91,6 +91,17 @@ pub enum Error {
         /// The other.
         second: String,
     },
+    /// A shop that the exports do not have.
+    #[error("--shop {asked}: no job is of that shop. {known}.")]
+    NoShop {
+        /// What was asked for.
+        asked: String,
+        /// What there is.
+        known: String,
+    },
+    /// The review of one shop has no place of its own.
+    #[error("--shop: --out says where the shop's own review goes")]
+    ShopOut,
     /// The review of several folders has no place of its own.
     #[error("several folders: --out says where their review goes")]
     ChainOut,

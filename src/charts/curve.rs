@@ -181,6 +181,8 @@ fn draw_best(frame: &mut Frame, spec: &Curve, up: &Scale) -> Result<(), ChartErr
         words(8.0, -14.0),
         words(0.0, 16.0).middle(),
         words(-8.0, 16.0).end(),
+        words(-8.0, -28.0).end(),
+        words(-8.0, 32.0).end(),
     ]);
     Ok(())
 }

@@ -32,10 +32,8 @@ impl Intervals<'_> {
 
     /// The marks that occur, with what they mean.
     pub fn key(&self) -> Vec<KeyEntry> {
-        self.plan().key(
-            "in force",
-            "estimate that departs from the constant in force",
-        )
+        self.plan()
+            .key("in use", "estimate that departs from the planning figure")
     }
 }
 

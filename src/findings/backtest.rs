@@ -36,7 +36,7 @@ pub struct Pair {
 }
 
 /// How one of the two did.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Serialize)]
 pub struct Score {
     /// Mean of predicted less actual.
     pub bias: f64,
@@ -59,21 +59,71 @@ pub struct Compared {
 
 impl Compared {
     /// Scores both; `None` without a pair.
-    pub fn of<'a>(pairs: impl Iterator<Item = &'a Pair> + Clone) -> Option<Self> {
-        let jobs = pairs.clone().count() as u64;
-        let score = |which: fn(&Pair) -> Estimate| {
-            let mean = |of: &dyn Fn(&Pair) -> f64| pairs.clone().map(of).sum::<f64>() / jobs as f64;
-            Score {
-                bias: mean(&|p| which(p).value - p.actual),
-                mean_absolute_error: mean(&|p| (which(p).value - p.actual).abs()),
-                cover: mean(&|p| f64::from(u8::from(which(p).holds(p.actual)))),
-            }
-        };
-        (jobs > 0).then(|| Self {
-            jobs,
-            in_force: score(|p| p.in_force),
-            refit: score(|p| p.refit),
+    pub fn of<'a>(pairs: impl Iterator<Item = &'a Pair>) -> Option<Self> {
+        let mut sums = Errors::default();
+        pairs.for_each(|pair| sums.add(pair));
+        sums.compared()
+    }
+}
+
+/// Sums over pairs, of which only these are kept: there may be very many.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct Errors {
+    /// Pairs.
+    pub jobs: u64,
+    /// Summed, not yet divided by the pairs.
+    in_force: Score,
+    refit: Score,
+}
+
+impl Errors {
+    /// Adds a pair.
+    pub fn add(&mut self, pair: &Pair) {
+        self.jobs += 1;
+        self.in_force.add(&pair.in_force, pair.actual);
+        self.refit.add(&pair.refit, pair.actual);
+    }
+
+    /// Adds what others sum up to.
+    pub fn merge(&mut self, other: &Self) {
+        self.jobs += other.jobs;
+        self.in_force.merge(&other.in_force);
+        self.refit.merge(&other.refit);
+    }
+
+    /// The scores; `None` without a pair.
+    pub fn compared(&self) -> Option<Compared> {
+        (self.jobs > 0).then(|| Compared {
+            jobs: self.jobs,
+            in_force: self.in_force.over(self.jobs),
+            refit: self.refit.over(self.jobs),
         })
+    }
+}
+
+impl Score {
+    /// Adds what one job adds to the sums.
+    fn add(&mut self, predicted: &Estimate, actual: f64) {
+        let error = predicted.value - actual;
+        self.bias += error;
+        self.mean_absolute_error += error.abs();
+        self.cover += f64::from(u8::from(predicted.holds(actual)));
+    }
+
+    fn merge(&mut self, other: &Self) {
+        self.bias += other.bias;
+        self.mean_absolute_error += other.mean_absolute_error;
+        self.cover += other.cover;
+    }
+
+    /// The means, where the sums are over `jobs`.
+    fn over(self, jobs: u64) -> Self {
+        let jobs = jobs as f64;
+        Self {
+            bias: self.bias / jobs,
+            mean_absolute_error: self.mean_absolute_error / jobs,
+            cover: self.cover / jobs,
+        }
     }
 }
 
@@ -129,5 +179,10 @@ mod tests {
         assert_eq!(got.refit.mean_absolute_error, 1.5);
         assert_eq!(got.refit.cover, 0.5);
         assert_eq!(Compared::of([].iter()), None);
+        let [mut first, mut last] = [Errors::default(); 2];
+        pairs[..1].iter().for_each(|p| first.add(p));
+        pairs[1..].iter().for_each(|p| last.add(p));
+        first.merge(&last);
+        assert_eq!(first.compared(), Some(got));
     }
 }

@@ -145,6 +145,8 @@ pub struct JobBridge {
     pub shop: String,
     /// The job.
     pub job: String,
+    /// Who sold it; empty where nobody is written down.
+    pub seller: String,
     /// What the quote assumed to be left.
     pub from: Minor,
     /// What was left.
@@ -153,9 +155,10 @@ pub struct JobBridge {
     pub steps: [Minor; STEPS.len()],
 }
 
-/// Bridges one job; `None` where an amount does not fit.
+/// Bridges one job, sold by `seller`; `None` where an amount does not fit.
 pub fn job(
     job: &CoatedJob,
+    seller: &str,
     standard: &Standard,
     account: &Account,
     money: &Money,
@@ -170,6 +173,7 @@ pub fn job(
     Some(JobBridge {
         shop: job.shop.clone(),
         job: job.job.clone(),
+        seller: seller.to_string(),
         from: quoted.contribution(),
         to: happened.contribution(),
         steps: [

@@ -5,10 +5,11 @@
 //! lots for who was shown what, and a discount may have brought the sale.
 
 use super::Findings;
-use super::bridge::{STEPS, Term};
+use super::bridge::{JobBridge, STEPS, Term};
 use super::groups::Comparison;
 use crate::estimate::Estimate;
 use crate::money::Minor;
+use std::collections::BTreeMap;
 
 /// A way of showing it that more customers said yes to.
 #[derive(Debug, Clone, PartialEq)]
@@ -30,12 +31,25 @@ pub struct ShowWay {
 }
 
 /// Discounts of the month.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Discounts {
     /// Coated jobs that had one.
     pub jobs: u64,
     /// Coated jobs whose quote is known.
     pub of: u64,
+    /// What they took off, without tax.
+    pub given: Minor,
+    /// By who sold the jobs, in order of names.
+    pub sellers: Vec<SellerDiscounts>,
+}
+
+/// Discounts of one seller's jobs.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct SellerDiscounts {
+    /// Who sold them; empty where nobody is written down.
+    pub seller: String,
+    /// Coated jobs that had one.
+    pub jobs: u64,
     /// What they took off, without tax.
     pub given: Minor,
 }
@@ -91,13 +105,24 @@ fn worth(c: &Comparison, per_job: f64, months: u64) -> Option<ShowWay> {
 pub fn discounts(f: &Findings) -> Option<Discounts> {
     let moved = f.moved.as_ref().ok()?;
     let place = STEPS.iter().position(|t| *t == Term::Discount)?;
-    let off = moved.jobs.iter().filter_map(|j| j.steps.get(place));
-    let off: Vec<Minor> = off.copied().filter(|m| *m < Minor::ZERO).collect();
-    let given = -off.iter().copied().sum::<Minor>();
-    (given > Minor::ZERO).then_some(Discounts {
-        jobs: off.len() as u64,
+    let off = |j: &JobBridge| j.steps.get(place).copied().filter(|m| *m < Minor::ZERO);
+    let mut by_seller: BTreeMap<&str, SellerDiscounts> = BTreeMap::new();
+    for (job, taken) in moved.jobs.iter().filter_map(|j| Some((j, off(j)?))) {
+        let own = by_seller.entry(&job.seller).or_insert(SellerDiscounts {
+            seller: job.seller.clone(),
+            jobs: 0,
+            given: Minor::ZERO,
+        });
+        own.jobs += 1;
+        own.given += -taken;
+    }
+    let sellers: Vec<SellerDiscounts> = by_seller.into_values().collect();
+    let given: Minor = sellers.iter().map(|s| s.given).sum();
+    (given > Minor::ZERO).then(|| Discounts {
+        jobs: sellers.iter().map(|s| s.jobs).sum(),
         of: moved.jobs.len() as u64,
         given,
+        sellers,
     })
 }
 

@@ -1,7 +1,7 @@
 //! Coating used per area, by finish, against the constants in force.
 
 use super::certainty::Change;
-use super::left_out::LeftOut;
+use super::left_out::{LeftOut, Rare};
 use crate::estimate::Figure;
 use crate::money::Minor;
 use crate::settings::constants::Record;
@@ -38,6 +38,9 @@ pub struct BottleUse {
 /// A bottle that the fit leaves out, and why.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct BottleLeftOut {
+    /// The shop's key; empty where there is one shop.
+    #[serde(skip_serializing_if = "String::is_empty")]
+    pub shop: String,
     /// The bottle.
     pub bottle: String,
     /// Why.
@@ -58,6 +61,8 @@ pub enum WhyNot {
     JobWithoutBottle,
     /// A job done from it has no area.
     JobWithoutArea,
+    /// A job done from it is on a finish too rare to be told apart.
+    RareFinish,
     /// It counts as one with a bottle that is left out.
     WithAnother,
 }
@@ -69,8 +74,10 @@ pub struct Fitted {
     pub setup: Figure,
     /// The same with the constants in force.
     pub setup_blended: Figure,
-    /// By finish.
+    /// By finish that is told apart.
     pub finishes: Vec<FinishFit>,
+    /// Finishes too rare for that, where there are any.
+    pub rare: Option<Rare>,
     /// Measured jobs used.
     pub jobs_used: u64,
     /// Emptied bottles.
@@ -100,8 +107,10 @@ pub struct Consumption {
     pub setup_blended: Figure,
     /// Its constant in force.
     pub setup_in_force: Option<f64>,
-    /// By finish, in the order of the data.
+    /// By finish that is told apart, in the order of the data.
     pub finishes: Vec<FinishUse>,
+    /// Finishes too rare for that, where there are any.
+    pub rare: Option<Rare>,
     /// Measured jobs used.
     pub jobs_used: u64,
     /// Emptied bottles.
@@ -141,6 +150,7 @@ pub fn find(fit: Fitted, record: Option<&Record>, per_ml: Option<f64>, now: Now)
             .into_iter()
             .map(|f| finish_use(f, record, per_ml))
             .collect(),
+        rare: fit.rare,
         jobs_used: fit.jobs_used,
         bottles: fit.bottles,
         left_out: fit.left_out,

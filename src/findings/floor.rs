@@ -50,6 +50,9 @@ pub struct Underpriced {
     pub class: String,
     /// Its finishes.
     pub finish: String,
+    /// How many.
+    #[serde(skip)]
+    pub finishes: usize,
     /// Who sold it; empty where nobody is written down.
     pub seller: String,
     /// Charged less discount, without tax.
@@ -174,6 +177,15 @@ pub fn find<'a>(jobs: impl Iterator<Item = SoldJob<'a>>, basis: &Basis<'_>) -> F
     floor
 }
 
+/// Who sold a job, with the shop's key where there are several shops: two of
+/// them may number their people alike.
+fn seller(job: &Underpriced) -> String {
+    match (job.shop.is_empty(), job.seller.is_empty()) {
+        (false, false) => format!("{} {}", job.shop, job.seller),
+        _ => job.seller.clone(),
+    }
+}
+
 /// Jobs by the plainest reason, the most money first.
 fn causes(jobs: &[Underpriced]) -> Vec<Cause> {
     let mut by_reason: BTreeMap<&Reason, Cause> = BTreeMap::new();
@@ -189,7 +201,7 @@ fn causes(jobs: &[Underpriced]) -> Vec<Cause> {
         });
         cause.jobs += 1;
         cause.short += job.short;
-        cause.sellers.insert(job.seller.clone());
+        cause.sellers.insert(seller(job));
     }
     let mut all: Vec<Cause> = by_reason.into_values().collect();
     all.sort_by_key(|c| std::cmp::Reverse(c.short));
@@ -221,6 +233,7 @@ fn held_against(sold: SoldJob<'_>, basis: &Basis<'_>) -> Option<(Point, Option<U
         job: job.job.clone(),
         class: names.classes.name(job.class).to_string(),
         finish: finishes.join(" + "),
+        finishes: finishes.len(),
         seller: sold.seller.to_string(),
         price,
         floor,

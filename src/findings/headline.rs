@@ -1,44 +1,50 @@
-//! What to do next: at most three things, by the money behind each.
+//! What to do next: at most three things, in this order: the money a year that
+//! each can be counted on for ([`Action::a_year`]), the most first.
+//!
+//! What is certain counts whole: a price that is under its floor, a planning
+//! figure that the jobs do not bear out, a figure outside its limits. What is
+//! only likely counts with the low end of its likely range, so that a large
+//! but doubtful gain does not push a sure one off the list; with half of it
+//! where there is no range. What happens month after month counts twelve
+//! times, what is over counts once. What can only be watched counts nothing
+//! and fills a place that is left. All planning figures are one thing to do,
+//! as one command changes them, and so are all prices under their floor: else
+//! either could take all three places.
 
 mod action;
 
-pub use action::{Action, LookInto, MendCost, MendFigure, MendPrices, Moved, RaiseList};
+pub use action::{
+    Action, LatestCost, ListRise, LookInto, MendPrices, Moved, RaiseList, Replan, Replanned,
+    TryPrice,
+};
 
 use super::Findings;
 use super::bridge::Term;
 use super::certainty::{Certainty, Change};
 use super::chances;
-use super::consumption::FinishUse;
-use super::minutes::ClassMinutes;
-use super::price_list::Verdict;
-use super::recalibrate::{Constant, Recalibration};
+use super::price::{Effect, Peak};
+use super::price_list::{Entry, PriceList, Verdict};
+use super::recalibrate::{Constant, Line, WORTH_CHANGING};
 use crate::money::Minor;
 
 /// How many things are asked of the reader.
 pub const AT_MOST: usize = 3;
+/// Share by which the latest bottles are dearer than the mean before that is
+/// said: half of what makes a cost worth changing.
+const DEARER: f64 = WORTH_CHANGING / 2.0;
 
-/// What to do next, the most money first; "leave alone" fills the last place
-/// where there is one.
+/// What to do next; "leave alone" fills the last place where there is one.
 pub fn actions(f: &Findings) -> Vec<Action> {
     let mut all: Vec<Action> = Vec::new();
+    all.extend(replan(f).map(Action::Replan));
+    all.extend(raise_list(f).map(Action::RaiseList));
     all.extend(prices(f));
-    all.extend(raise_list(f));
-    all.extend(
-        f.consumption
-            .iter()
-            .flat_map(|c| c.finishes.iter().filter_map(|u| mend_use(u, &f.constants))),
-    );
-    all.extend(f.minutes.iter().flat_map(|m| {
-        m.classes
-            .iter()
-            .filter_map(|x| mend_minutes(x, &f.constants))
-    }));
-    all.extend(mend_cost(f));
-    all.extend(moved(f));
     all.extend(chances::show_way(f).map(Action::Show));
-    all.extend(chances::discounts(f).map(Action::AskDiscounts));
+    all.extend(try_price(f).map(Action::TryPrice));
     all.extend(workmanship(f));
-    all.sort_by_key(|a| std::cmp::Reverse(a.money()));
+    all.extend(chances::discounts(f).map(Action::AskDiscounts));
+    all.extend(moved(f));
+    all.sort_by_key(|a| std::cmp::Reverse(a.a_year()));
     all.truncate(AT_MOST);
     if all.len() < AT_MOST {
         all.extend(leave_alone(f));
@@ -76,61 +82,105 @@ fn workmanship(f: &Findings) -> Vec<Action> {
     all
 }
 
-fn raise_list(f: &Findings) -> Option<Action> {
+/// Every entry that is under its floor, the most money first.
+pub fn rises(list: &PriceList) -> Vec<ListRise> {
+    let rise = |e: &Entry| {
+        Some(ListRise {
+            class: e.class.clone(),
+            finish: e.finish.clone(),
+            list: e.list,
+            mend_to: e.judged.as_ref().ok()?.mend_to,
+            would_bring: e.would_bring(),
+        })
+    };
+    let mut entries: Vec<ListRise> = list.of(Verdict::Under).filter_map(rise).collect();
+    entries.sort_by_key(|e| std::cmp::Reverse(e.would_bring));
+    entries
+}
+
+fn raise_list(f: &Findings) -> Option<RaiseList> {
     let list = f.price_list.as_ref().ok()?;
-    let worst = list.worst()?;
-    let would_bring = worst.would_bring();
-    let months = i64::try_from(list.months).unwrap_or(i64::MAX).max(1);
-    Some(Action::RaiseList(RaiseList {
-        class: worst.class.clone(),
-        finish: worst.finish.clone(),
-        list: worst.list,
-        mend_to: worst.judged.as_ref().ok()?.mend_to,
-        would_bring,
-        monthly: Minor(would_bring.0 / months),
-        others: list.of(Verdict::Under).count() as u64 - 1,
-        others_would_bring: list.would_bring(Verdict::Under) - would_bring,
-    }))
+    let entries = rises(list);
+    (!entries.is_empty()).then(|| RaiseList {
+        entries,
+        would_bring: list.would_bring(Verdict::Under),
+        months: list.months,
+    })
 }
 
-fn mend_use(u: &FinishUse, constants: &Recalibration) -> Option<Action> {
-    let plan = constants.to_adopt(Constant::MlPerM2, &u.fit.finish)?;
-    let found = *u.fit.data_alone.known()?;
-    Some(Action::MendUse(MendFigure {
-        key: u.fit.finish.clone(),
-        in_force: u.in_force?,
-        plan,
-        found,
-        month_cost: u.month_cost,
-    }))
+/// Every planning figure to change, the most money first.
+pub fn replan(f: &Findings) -> Option<Replan> {
+    let one = |l: &Line| {
+        Some(Replanned {
+            constant: l.constant,
+            key: l.key.clone(),
+            from: l.in_force,
+            to: l.proposed?,
+            month_cost: month_cost(l, f),
+        })
+    };
+    let mut figures: Vec<Replanned> = f.constants.changes().filter_map(one).collect();
+    let size = |r: &Replanned| r.month_cost.map_or(0, |m| m.0.abs());
+    figures.sort_by_key(|r| std::cmp::Reverse(size(r)));
+    (!figures.is_empty()).then_some(Replan { figures })
 }
 
-/// The bridge says what the price of the coating cost this month against the
-/// quotes.
-fn mend_cost(f: &Findings) -> Option<Action> {
-    let mut lines = f.constants.lines.iter();
-    let line = lines.find(|l| l.constant == Constant::CostPerMl)?;
-    let moved = f.moved.as_ref().ok()?;
-    let mut terms = moved.quoted.terms.iter();
-    let step = terms.find(|t| t.term == Term::CoatingPrice)?;
-    Some(Action::MendCost(MendCost {
-        in_force: line.in_force?,
-        plan: line.proposed?,
-        bottles: line.data_alone.known()?.n,
-        month_cost: -step.amount,
-    }))
+/// What the jobs of the month cost beyond what a planning figure assumed;
+/// `None` where the money cannot be laid to that figure alone.
+pub fn month_cost(l: &Line, f: &Findings) -> Option<Minor> {
+    match l.constant {
+        Constant::MlPerM2 => {
+            let finishes = &f.consumption.as_ref().ok()?.finishes;
+            finishes.iter().find(|u| u.fit.finish == l.key)?.month_cost
+        }
+        Constant::Minutes => {
+            let classes = &f.minutes.as_ref().ok()?.classes;
+            classes.iter().find(|m| m.fit.class == l.key)?.month_cost
+        }
+        Constant::CostPerMl => step(Term::CoatingPrice, f),
+        Constant::HourlyCost => step(Term::LabourRate, f),
+        Constant::SetupMl => None,
+    }
 }
 
-fn mend_minutes(m: &ClassMinutes, constants: &Recalibration) -> Option<Action> {
-    let plan = constants.to_adopt(Constant::Minutes, &m.fit.class)?;
-    let found = *m.fit.typical.known()?;
-    Some(Action::MendMinutes(MendFigure {
-        key: m.fit.class.clone(),
-        in_force: m.in_force?,
-        plan,
-        found,
-        month_cost: m.month_cost,
-    }))
+/// What a step of the bridge took away this month.
+fn step(term: Term, f: &Findings) -> Option<Minor> {
+    let terms = &f.moved.as_ref().ok()?.quoted.terms;
+    Some(-terms.iter().find(|t| t.term == term)?.amount)
+}
+
+/// What the latest month's bottles cost, where that is clearly more than the
+/// mean of all months looked at, which is the figure to adopt.
+pub fn latest_cost(f: &Findings) -> Option<LatestCost> {
+    f.constants.to_adopt(Constant::CostPerMl, "")?;
+    let latest = f.coating_cost.months.last()?;
+    let mean = f.prices.bought?.per_ml;
+    (latest.bought.per_ml > mean * (1.0 + DEARER)).then_some(LatestCost {
+        month: latest.month,
+        per_ml: latest.bought.per_ml,
+    })
+}
+
+/// Another price, where the one with most left lies within what was tried,
+/// clear of today's, and dearer offers were declined more often.
+fn try_price(f: &Findings) -> Option<TryPrice> {
+    let said = f.price.said.as_ref().ok()?;
+    let Peak::Inside { price } = said.curve.peak else {
+        return None;
+    };
+    let today = |p: &&super::price::PricePoint| (p.price - 1.0).abs();
+    let mut points = said.curve.points.iter();
+    let first = points.next()?;
+    let today = points.fold(first, |a, b| if today(&b) < today(&a) { b } else { a });
+    let clear = price.low > 1.0 || price.high < 1.0;
+    let better = said.curve.best.contribution.value - today.contribution.value;
+    let monthly = Minor::nearest(better * said.offers as f64 / f.scope.months() as f64)?;
+    (said.effect == Effect::FewerWhenDearer && clear).then_some(TryPrice {
+        price,
+        offers: said.offers,
+        months: f.scope.months(),
+        monthly,
+    })
 }
 
 /// A figure with its change and what the change is worth this month.

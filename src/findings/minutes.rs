@@ -1,7 +1,7 @@
 //! Hands-on minutes by vehicle class, against the constants in force.
 
 use super::certainty::Change;
-use super::left_out::LeftOut;
+use super::left_out::{LeftOut, Rare};
 use crate::estimate::Figure;
 use crate::money::Minor;
 use crate::settings::constants::Record;
@@ -26,8 +26,12 @@ pub struct ClassFit {
 /// What the fit found.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Fitted {
-    /// By class.
+    /// By class that is told apart.
     pub classes: Vec<ClassFit>,
+    /// Classes too rare for that, where there are any.
+    pub rare: Option<Rare>,
+    /// Finishes likewise.
+    pub rare_finishes: Option<Rare>,
     /// The finish whose minutes the classes stand for.
     pub smoothest: Option<String>,
     /// Exponent of the covered share.

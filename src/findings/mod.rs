@@ -32,6 +32,7 @@ pub mod recalibrate;
 pub mod reserve;
 pub mod restated;
 pub mod same_work;
+pub mod shops;
 pub mod use_change;
 pub mod workspace;
 pub mod year;
@@ -152,6 +153,8 @@ pub struct Findings {
     pub coating_cost: coating_cost::CoatingCost,
     /// People's pace.
     pub pace: Result<pace::PacePeople, Missing>,
+    /// The shops of a chain; `None` where there is one shop.
+    pub shops: Option<shops::Shops>,
     /// Where the coating went, and what comes next.
     pub bottles: Result<bottles::Bottles, Missing>,
     /// Callbacks of coating work.

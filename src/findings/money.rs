@@ -169,7 +169,7 @@ pub fn account(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::measures::Rework;
+    use crate::measures::{Parts, Rework};
     use crate::settings::month::Month;
 
     fn job() -> CoatedJob {
@@ -180,7 +180,7 @@ mod tests {
             month,
             class: 0,
             full: Some(true),
-            parts: vec![],
+            parts: Parts::new(),
             price: Some(Minor(31_000)),
             discount: Minor(1_000),
             priced_on: month.first(),

@@ -26,6 +26,7 @@ use crate::money::Minor;
 use serde::Serialize;
 
 mod design;
+mod lacking;
 mod mix;
 
 pub use crate::fits::firth::price::{Peak, PriceCurve, PricePoint};

@@ -11,8 +11,11 @@
 //! the minutes. Wage, loading and consumables are taken as known, and so is
 //! the cost per mL where it comes from constants.toml or from one bottle.
 
+mod acceptance;
+
 use super::floor::Basis;
 use super::money::{with_tax, without_tax};
+use super::price::PriceCurve;
 use crate::estimate::{Estimate, NotEnough};
 use crate::fits::uncertain::Uncertain;
 use crate::money::Minor;
@@ -57,7 +60,7 @@ pub struct Candidate {
 }
 
 /// What is known of an entry whose cost is known.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Judged {
     /// Expected cost before card fees [minor units].
     pub cost: Estimate,
@@ -72,6 +75,9 @@ pub struct Judged {
     /// What the mended price would have brought on the jobs sold in the
     /// window, less tax and card fees.
     pub would_bring: Minor,
+    /// What it would have left more after costs, had as many said yes to it as
+    /// the answers to other prices let expect.
+    pub would_leave: Result<Minor, NotEnough>,
 }
 
 /// An entry.
@@ -103,6 +109,9 @@ impl Entry {
 pub struct PriceList {
     /// In the order of classes and finishes handed in.
     pub entries: Vec<Entry>,
+    /// Entries of a long list that are not judged: their class or finish is
+    /// too rare to be told apart.
+    pub others: u64,
     /// Months of the window.
     pub months: u64,
 }
@@ -129,13 +138,24 @@ impl PriceList {
     }
 }
 
-/// Judges the entries. `months`: how many the window has.
-pub fn find(candidates: Vec<Candidate>, basis: &Basis<'_>, months: u64) -> PriceList {
-    let entries = candidates.into_iter().map(|c| entry(c, basis)).collect();
-    PriceList { entries, months }
+/// Judges the entries. `months`: how many the window has; `curve`: how
+/// acceptance goes with the price, as a multiple of the list price.
+pub fn find(
+    candidates: Vec<Candidate>,
+    basis: &Basis<'_>,
+    months: u64,
+    curve: &Result<&PriceCurve, NotEnough>,
+) -> PriceList {
+    let entries = candidates.into_iter().map(|c| entry(c, basis, curve));
+    let entries = entries.collect();
+    PriceList {
+        entries,
+        others: 0,
+        months,
+    }
 }
 
-fn entry(c: Candidate, basis: &Basis<'_>) -> Entry {
+fn entry(c: Candidate, basis: &Basis<'_>, curve: &Result<&PriceCurve, NotEnough>) -> Entry {
     let judged = c.cost.clone().and_then(|cost| {
         let none = || {
             NotEnough::new(
@@ -144,7 +164,7 @@ fn entry(c: Candidate, basis: &Basis<'_>) -> Entry {
                 "floor margins and card fees that leave something of a price",
             )
         };
-        judge(&c, cost, basis).ok_or_else(none)
+        judge(&c, cost, basis, curve).ok_or_else(none)
     });
     let verdict = match &judged {
         Err(_) => Verdict::NotEnough,
@@ -162,7 +182,12 @@ fn entry(c: Candidate, basis: &Basis<'_>) -> Entry {
     }
 }
 
-fn judge(c: &Candidate, cost: Uncertain, basis: &Basis<'_>) -> Option<Judged> {
+fn judge(
+    c: &Candidate,
+    cost: Uncertain,
+    basis: &Basis<'_>,
+    curve: &Result<&PriceCurve, NotEnough>,
+) -> Option<Judged> {
     let money = basis.money;
     let net = without_tax(c.list, money).as_f64();
     let fees = c.list.as_f64() * money.card_fee_share;
@@ -179,6 +204,7 @@ fn judge(c: &Candidate, cost: Uncertain, basis: &Basis<'_>) -> Option<Judged> {
         chance_under,
         mend_to,
         would_bring: would_bring(c, mend_to, basis),
+        would_leave: acceptance::left(c, mend_to, cost.value, curve, basis),
     })
 }
 
@@ -196,17 +222,22 @@ pub fn rounded_up(price: Minor, basis: &Basis<'_>) -> Option<Minor> {
     })
 }
 
+/// What a job of this share of a full one is charged.
+fn charged(full: Minor, share: f64, basis: &Basis<'_>) -> Minor {
+    let part = Minor::nearest(full.as_f64() * share).unwrap_or(full);
+    if share < 1.0 {
+        basis.rule.minimum.map_or(part, |m| part.max(m))
+    } else {
+        part
+    }
+}
+
 fn would_bring(c: &Candidate, mend_to: Minor, basis: &Basis<'_>) -> Minor {
-    let charged = |full: Minor, share: f64| {
-        let part = Minor::nearest(full.as_f64() * share).unwrap_or(full);
-        if share < 1.0 {
-            basis.rule.minimum.map_or(part, |m| part.max(m))
-        } else {
-            part
-        }
-    };
     let more = |share: &f64| {
-        let (new, old) = (charged(mend_to, *share), charged(c.list, *share));
+        let (new, old) = (
+            charged(mend_to, *share, basis),
+            charged(c.list, *share, basis),
+        );
         let fees = (new - old).as_f64() * basis.money.card_fee_share;
         let net = without_tax(new, basis.money) - without_tax(old, basis.money);
         net - Minor::nearest(fees).unwrap_or_default()
@@ -218,12 +249,24 @@ fn would_bring(c: &Candidate, mend_to: Minor, basis: &Basis<'_>) -> Minor {
 mod tests {
     use super::*;
     use crate::findings::list_price::Rule;
+    use crate::findings::price::{Peak, PricePoint};
     use crate::measures::Measures;
     use crate::settings::constants::Constants;
     use crate::settings::shop::Money;
     use std::collections::BTreeMap;
 
     fn judged(list: i64, cost: Result<Uncertain, NotEnough>, sold: &[f64], money: &Money) -> Entry {
+        let unsaid = Err(NotEnough::new(0, 9, "declined offers with a price"));
+        by_answers(list, cost, sold, money, &unsaid)
+    }
+
+    fn by_answers(
+        list: i64,
+        cost: Result<Uncertain, NotEnough>,
+        sold: &[f64],
+        money: &Money,
+        curve: &Result<&PriceCurve, NotEnough>,
+    ) -> Entry {
         let names = Measures::default();
         let rule = Rule {
             names: &names,
@@ -246,7 +289,7 @@ mod tests {
             rests_on: 40,
             sold: sold.to_vec(),
         };
-        find(vec![candidate], &basis, 12).entries.remove(0)
+        find(vec![candidate], &basis, 12, curve).entries.remove(0)
     }
 
     fn cost(value: f64, standard_error: f64) -> Result<Uncertain, NotEnough> {
@@ -282,6 +325,60 @@ mod tests {
             (rounded.floor, rounded.mend_to),
             (Minor(24_002), Minor(24_500))
         );
+    }
+
+    fn curve(points: &[[f64; 2]]) -> PriceCurve {
+        let sure = |x: f64| Estimate {
+            value: x,
+            low: x,
+            high: x,
+            level: LEVEL,
+            n: 90,
+        };
+        let point = |p: &[f64; 2]| PricePoint {
+            price: p[0],
+            acceptance: sure(p[1]),
+            contribution: sure(0.0),
+        };
+        let points: Vec<PricePoint> = points.iter().map(point).collect();
+        PriceCurve {
+            best: points[0],
+            points,
+            peak: Peak::AtOrBeyondTop { tried: 1.0 },
+            chance_top: 1.0,
+            chance_bottom: 0.0,
+            flat_from: 1.0,
+            flat_to: 1.0,
+        }
+    }
+
+    /// By hand: list 200, mended to 240, cost 156, the minimum for a part 120;
+    /// of offers at list 60 % say yes, at a fifth more 45 %. A full job leaves
+    /// 0.75 x 84 - 44 = 19; half a job is charged 120 either way and at list
+    /// 120, so nothing changes. With as many takers 40 and 0.
+    #[test]
+    fn fewer_takers_leave_less_by_hand() {
+        let money = Money::default();
+        let tried = curve(&[[0.9, 0.66], [1.1, 0.54], [1.3, 0.36]]);
+        let of = |sold: &[f64], curve: &PriceCurve| {
+            let found = by_answers(20_000, cost(15_600.0, 500.0), sold, &money, &Ok(curve));
+            let j = found.judged.unwrap();
+            assert_eq!(j.mend_to, Minor(24_000));
+            j
+        };
+        assert_eq!(of(&[1.0], &tried).would_leave, Ok(Minor(1_900)));
+        assert_eq!(of(&[1.0, 0.5], &tried).would_leave, Ok(Minor(1_900)));
+        assert_eq!(of(&[], &tried).would_leave, Ok(Minor::ZERO));
+        let flat = curve(&[[0.9, 0.6], [1.3, 0.6]]);
+        let same = of(&[1.0, 1.0, 0.9], &flat);
+        assert_eq!(same.would_leave, Ok(same.would_bring));
+        // Nothing outside what was tried.
+        for [low, high] in [[0.9, 1.1], [1.05, 1.4]] {
+            let short = curve(&[[low, 0.6], [high, 0.5]]);
+            assert!(of(&[1.0], &short).would_leave.is_err(), "{low} to {high}");
+        }
+        let unsaid = judged(20_000, cost(15_600.0, 500.0), &[1.0], &money);
+        assert_eq!(unsaid.judged.unwrap().would_leave.unwrap_err().need, 9);
     }
 
     #[test]

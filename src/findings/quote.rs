@@ -79,7 +79,7 @@ pub struct Minutes {
 }
 
 /// Cost and prices of the job.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Money {
     /// Coating.
     pub coating: Minor,
@@ -96,6 +96,10 @@ pub struct Money {
     pub floor: Minor,
     /// Price that leaves the target margin, likewise.
     pub target: Minor,
+    /// What a floor price leaves of itself, as a share.
+    pub floor_margin: f64,
+    /// What a target price leaves.
+    pub target_margin: f64,
 }
 
 /// Why a part of a quote has no number.

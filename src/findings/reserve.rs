@@ -101,7 +101,7 @@ fn true_up(
     came: Minor,
 ) -> Result<Result<TrueUp, NotEnough>, FindError> {
     if usual.is_empty() {
-        let of = "coated jobs of other months in the window";
+        let of = "coated jobs of other months in the months looked at";
         return Ok(Err(NotEnough::new(0, 1, of)));
     }
     let set_aside = Minor::nearest(sample(usual)?.mean * jobs as f64).unwrap_or_default();
@@ -184,7 +184,7 @@ mod tests {
     fn a_first_month_has_nothing_to_be_held_against() {
         let r = find(&jobs("2026-10", &[0, 2_800, 0]), &scope()).unwrap();
         assert_eq!((r.jobs, r.came), (3, Minor(2_800)));
-        let none = NotEnough::new(0, 1, "coated jobs of other months in the window");
+        let none = NotEnough::new(0, 1, "coated jobs of other months in the months looked at");
         assert_eq!(r.true_up, Err(none));
     }
 }

@@ -4,6 +4,10 @@
 //! The rules are common practice without a published source; the settings
 //! hold them. What is not recorded is neither inside nor outside.
 
+mod outside;
+
+pub use outside::OutsideJob;
+
 use super::{FindError, Missing, Scope};
 use crate::estimate::{Estimate, Figure, NotEnough};
 use crate::fits::dewpoint;
@@ -216,6 +220,8 @@ pub struct Workspace {
     pub rules: Rules,
     /// By rule.
     pub shares: Vec<RuleShare>,
+    /// The month's jobs outside a rule of either kind.
+    pub outside: Vec<OutsideJob>,
     /// Jobs of the month on which the workspace can be told, and those of them
     /// outside its rules.
     pub month: Count,
@@ -385,6 +391,7 @@ pub fn find(
     Ok(Ok(Workspace {
         rules: *rules,
         shares,
+        outside: outside::outside(jobs, spells, rules, scope),
         month,
         month_share: exact(month, of)?,
         window,
@@ -489,6 +496,7 @@ mod tests {
         let all = Workspace {
             rules: Rules::default(),
             shares: Vec::new(),
+            outside: Vec::new(),
             month: k.outside,
             month_share: e(0.3, 0.1, 0.5),
             window: k.outside,

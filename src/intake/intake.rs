@@ -218,10 +218,29 @@ struct Account {
     not_kept: u64,
 }
 
-/// A record that linking put aside.
+/// A record that linking put aside and that is kept.
 struct Late<'a> {
     wanted: Wanted,
     faults: &'a [Fault],
+}
+
+/// The first of a file's records that linking put aside, and how many more
+/// there are.
+#[derive(Default)]
+struct Aside<'a> {
+    kept: Vec<Late<'a>>,
+    not_kept: u64,
+}
+
+impl<'a> Aside<'a> {
+    /// Keeps a record where there is room and its faults are known in full.
+    fn add(&mut self, wanted: Wanted, faults: &'a [Fault], room: usize) {
+        if self.kept.len() < room && !faults.is_empty() {
+            self.kept.push(Late { wanted, faults });
+        } else {
+            self.not_kept += 1;
+        }
+    }
 }
 
 /// Counts a file's lines by state, and checks that they add up.
@@ -233,13 +252,9 @@ fn account(
     room: usize,
 ) -> Result<Account, IntakeError> {
     let mut account = before_linking(at, file, linked, room);
-    let ledger = &mut account.ledger;
-    let late = by_state(at, file, linked, ledger);
-    for one in &late {
-        let reasons = of_late(file, one, Vec::new()).reasons();
-        ledger.note_rejected(&reasons, one.wanted.line, u64::from(one.wanted.lines));
-    }
-    let lines = ledger.lines;
+    let room = room.saturating_sub(account.rejected.len());
+    let late = by_state(at, file, linked, room, &mut account.ledger);
+    let lines = account.ledger.lines;
     if !lines.add_up() {
         return Err(IntakeError::Conservation {
             file: file.plan.file.to_string(),
@@ -247,11 +262,10 @@ fn account(
             accounted: lines.accepted + lines.structure + lines.superseded + lines.quarantined,
         });
     }
-    let kept = late.len().min(room.saturating_sub(account.rejected.len()));
-    account.not_kept += (late.len() - kept) as u64;
+    account.not_kept += late.not_kept;
     account
         .rejected
-        .extend(with_raw_lines(source, file, &late[..kept])?);
+        .extend(with_raw_lines(source, file, &late.kept)?);
     account.rejected.sort_by_key(|r| r.line);
     Ok(account)
 }
@@ -328,14 +342,15 @@ fn of_late(file: &FileRows, late: &Late<'_>, raw: Vec<u8>) -> Rejected {
 }
 
 /// Adds the lines of the records that were kept to their states; returns
-/// those that linking put aside, in order.
+/// those that linking put aside, in order, as far as there is room.
 fn by_state<'a>(
     at: usize,
     file: &FileRows,
     linked: &'a Linked<'_>,
+    room: usize,
     ledger: &mut FileLedger,
-) -> Vec<Late<'a>> {
-    let mut late = Vec::new();
+) -> Aside<'a> {
+    let mut late = Aside::default();
     let states = linked.states.of_file(at);
     let mut first = 0;
     for (before, parsed) in &file.chunks {
@@ -357,10 +372,9 @@ fn by_state<'a>(
                         record: (first + i) as u32,
                     };
                     let line = before + 1 + u64::from(parsed.records.line(i));
-                    late.push(Late {
-                        wanted: Wanted { line, lines },
-                        faults: linked.states.faults.get(&id).map_or(&[], Vec::as_slice),
-                    });
+                    let whys = &linked.states.whys;
+                    ledger.note_rejected(&whys.reasons(id), line, counted);
+                    late.add(Wanted { line, lines }, whys.of(id), room);
                 }
             }
         }

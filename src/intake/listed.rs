@@ -10,6 +10,7 @@ use serde::Serialize;
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
+mod film;
 mod people;
 
 /// What is odd.
@@ -35,10 +36,14 @@ pub enum Oddity {
     /// A record like an earlier one of its export in every cell, without a
     /// date or time that would tell whether it is the same: both count.
     SameAgain,
+    /// A callback or a look dated before the film work was finished.
+    BeforeTheWork,
+    /// Film seen sound after the day on which it had failed.
+    SoundAfterFailure,
 }
 
 /// All oddities, in the order listed.
-pub const ODDITIES: [Oddity; 9] = [
+pub const ODDITIES: [Oddity; 11] = [
     Oddity::UnknownPerson,
     Oddity::BeforeHire,
     Oddity::AfterLeaving,
@@ -48,6 +53,8 @@ pub const ODDITIES: [Oddity; 9] = [
     Oddity::DiscountOverPrice,
     Oddity::UnknownBottle,
     Oddity::SameAgain,
+    Oddity::BeforeTheWork,
+    Oddity::SoundAfterFailure,
 ];
 
 impl Oddity {
@@ -63,6 +70,8 @@ impl Oddity {
             Self::DiscountOverPrice => "discount-over-price",
             Self::UnknownBottle => "unknown-bottle",
             Self::SameAgain => "same-again",
+            Self::BeforeTheWork => "before-the-work",
+            Self::SoundAfterFailure => "sound-after-failure",
         }
     }
 }
@@ -347,6 +356,7 @@ pub(super) fn list(files: &[FileRows], linked: &Linked<'_>) -> List {
         look.bottles(&mut list);
         look.alike(&mut list);
         people::overlaps(&look, &mut list);
+        film::film(&look, &mut list);
         list
     };
     let rows: u32 = linked.tables.values().map(|t| t.stack.len).sum();

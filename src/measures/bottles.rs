@@ -5,6 +5,7 @@ use super::reader::{Reader, day, month, strings};
 use super::run::Results;
 use crate::settings::month::Month;
 use chrono::NaiveDate;
+use foldhash::fast::RandomState;
 use std::collections::HashMap;
 
 /// A bottle that was opened or emptied in the window.
@@ -99,7 +100,7 @@ pub(super) fn draws<'a>(
     let days = r.days("day")?;
     let minutes = r.integers("minute")?;
     let used = r.floats("used")?;
-    let known: HashMap<(&str, &str), u32> = (spans.iter().zip(0..))
+    let known: HashMap<(&str, &str), u32, RandomState> = (spans.iter().zip(0..))
         .map(|(s, i)| ((s.shop.as_str(), s.bottle.as_str()), i))
         .collect();
     let mut all = Vec::with_capacity(r.len());

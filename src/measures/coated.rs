@@ -8,6 +8,8 @@ use super::tables::Measures;
 use crate::money::Minor;
 use crate::settings::month::Month;
 use chrono::NaiveDate;
+use foldhash::fast::RandomState;
+use smallvec::SmallVec;
 use std::collections::HashMap;
 
 /// Film area of one finish on a job.
@@ -18,6 +20,9 @@ pub struct Part {
     /// m².
     pub area: f64,
 }
+
+/// The parts of a job, which seldom are more than two.
+pub type Parts = SmallVec<[Part; 2]>;
 
 /// Callbacks of coating work on one job.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
@@ -46,7 +51,7 @@ pub struct CoatedJob {
     /// `Some(true)` full, `Some(false)` partial, `None` not recorded.
     pub full: Option<bool>,
     /// Film area by finish; empty where neither is recorded.
-    pub parts: Vec<Part>,
+    pub parts: Parts,
     /// Charged before discount, tax as recorded.
     pub price: Option<Minor>,
     /// Taken off it.
@@ -73,7 +78,7 @@ impl CoatedJob {
 }
 
 /// Row of each coated job, by key.
-pub(super) type Rows = HashMap<i64, usize>;
+pub(super) type Rows = HashMap<i64, usize, RandomState>;
 
 pub(super) fn coated(results: &Results, m: &mut Measures) -> Result<Rows, MeasureError> {
     let r = Reader::new(results, "coated")?;
@@ -97,7 +102,7 @@ pub(super) fn coated(results: &Results, m: &mut Measures) -> Result<Rows, Measur
         month: month(no[i]),
         class: class[i],
         full: full[i],
-        parts: Vec::new(),
+        parts: Parts::new(),
         price: price[i].map(Minor),
         discount: Minor(discount[i]),
         priced_on: day(priced_on[i]),
@@ -131,7 +136,7 @@ pub(super) fn work(results: &Results, m: &mut Measures, rows: &Rows) -> Result<(
     let unnamed = r.counts("unnamed")?;
     let minutes = r.floats("minutes")?;
     let used = r.floats("used")?;
-    let mut known: HashMap<Person, u32> = HashMap::new();
+    let mut known = Known::default();
     r.texts("applied_by", |i, person| {
         let Some(row) = rows.get(&keys[i]) else {
             return;
@@ -141,19 +146,30 @@ pub(super) fn work(results: &Results, m: &mut Measures, rows: &Rows) -> Result<(
         job.minutes = minutes[i];
         job.used = used[i];
         let alone = people[i] == 1 && unnamed[i] == 0;
-        if let Some(person) = person.filter(|_| alone) {
-            let key = Person {
-                shop: job.shop.clone(),
-                person: person.to_string(),
-            };
-            let next = known.len() as u32;
-            let number = *known.entry(key.clone()).or_insert(next);
-            if number == next {
-                m.people.push(key);
-            }
-            job.person = Some(number);
-        }
+        let person = person.filter(|_| alone);
+        job.person = person.map(|p| known.number(&job.shop, p, &mut m.people));
     })
+}
+
+/// Numbers of people, by shop and key.
+#[derive(Default)]
+struct Known(HashMap<String, HashMap<String, u32, RandomState>, RandomState>);
+
+impl Known {
+    /// The number of a person; a new one is added to `people`.
+    fn number(&mut self, shop: &str, person: &str, people: &mut Vec<Person>) -> u32 {
+        if let Some(number) = self.0.get(shop).and_then(|own| own.get(person)) {
+            return *number;
+        }
+        let number = people.len() as u32;
+        let own = self.0.entry(shop.to_string()).or_default();
+        own.insert(person.to_string(), number);
+        people.push(Person {
+            shop: shop.to_string(),
+            person: person.to_string(),
+        });
+        number
+    }
 }
 
 pub(super) fn rework(results: &Results, m: &mut Measures, rows: &Rows) -> Result<(), MeasureError> {

@@ -24,7 +24,7 @@ mod tables;
 pub use bottles::{BottleSpan, Draw, Named};
 pub use catalogue::{QUERIES, Query};
 pub use cellar::{Bought, Poured, Waiting};
-pub use coated::{CoatedJob, Part, Rework};
+pub use coated::{CoatedJob, Part, Parts, Rework};
 pub use error::MeasureError;
 pub use film_life::{FilmFace, FilmLife};
 pub use months::MonthCount;
@@ -38,6 +38,7 @@ pub use spells::{CameBack, Spell};
 pub use tables::Measures;
 
 use cells::Looked;
+use run::Results;
 
 use crate::settings::month::Month;
 use chrono::NaiveDate;
@@ -87,29 +88,68 @@ pub fn span(jobs: &DataFrame) -> Result<Option<Span>, MeasureError> {
     }))
 }
 
-/// Measures a shop.
+/// Measures a shop over the months in view, and what single jobs took over
+/// those from `back_from` to the month reviewed: coated jobs with areas and
+/// work, bottles, wages; the rest of the second stays empty.
 ///
-/// `tables` holds the contract's tables by name, typed as DEVELOPERS.md says.
+/// `shop` holds the contract's tables by name, typed as DEVELOPERS.md says.
+/// No coated job in view is finished before `back_from`: what both need is
+/// asked for once.
 ///
 /// # Errors
 /// Where a query does not run on them.
 pub fn measure(
     shop: BTreeMap<&'static str, DataFrame>,
     view: View,
-) -> Result<Measures, MeasureError> {
-    tables::tables(&query(shop, &Looked::of_view(view), |_| true)?)
+    back_from: Month,
+) -> Result<(Measures, Measures), MeasureError> {
+    let (looked, looked_back) = (Looked::of_view(view), Looked::from(back_from, view.month));
+    // What takes the engine most memory comes first, while it holds nothing
+    // else; results are laid out while it goes on, and let go.
+    let counted = query(shop.clone(), &looked, Results::new(), is_counts)?;
+    std::thread::scope(|threads| {
+        let counts = threads.spawn(move || tables::counts(&counted));
+        let back = query(shop.clone(), &looked_back, Results::new(), in_look_back)?;
+        let given = shared(&back, view)?;
+        let history = threads.spawn(move || tables::look_back(&back));
+        let now = query(shop, &looked, given, |name| !is_counts(name))?;
+        let jobs = tables::jobs(&now)?;
+        Ok((jobs.with_counts(joined(counts)?), joined(history)?))
+    })
 }
 
-/// Runs the queries that are wanted over some months.
+/// What a thread made; a panic in it goes on here.
+fn joined<T>(thread: std::thread::ScopedJoinHandle<'_, T>) -> T {
+    match thread.join() {
+        Ok(made) => made,
+        Err(panic) => std::panic::resume_unwind(panic),
+    }
+}
+
+/// Queries whose results name no job; none of the others reads them.
+const COUNTS: [&str; 5] = [
+    "months",
+    "priced_offers",
+    "offers",
+    "film_life",
+    "film_faces",
+];
+
+fn is_counts(name: &str) -> bool {
+    COUNTS.contains(&name)
+}
+
+/// Runs the queries that are wanted and not `given` over some months.
 fn query(
     mut shop: BTreeMap<&'static str, DataFrame>,
     looked: &Looked,
+    given: Results,
     wanted: impl Fn(&str) -> bool,
-) -> Result<run::Results, MeasureError> {
+) -> Result<Results, MeasureError> {
     let numbers = |months: &[Month]| run::numbers("month_no", months.iter().map(|m| number(*m)));
     shop.insert("spans", numbers(&looked.spans));
     shop.insert("window_months", numbers(&looked.window));
-    run::run(&shop, wanted)
+    run::run(shop, given, wanted)
 }
 
 /// Queries whose results a look back takes.
@@ -124,16 +164,21 @@ const LOOK_BACK: [&str; 8] = [
     "draws",
 ];
 
-/// Measures what single jobs took, over months further back than the window:
-/// coated jobs with areas and work, bottles, wages. The rest stays empty.
-///
-/// # Errors
-/// As [`measure`].
-pub fn look_back(
-    shop: BTreeMap<&'static str, DataFrame>,
-    from: Month,
-    until: Month,
-) -> Result<Measures, MeasureError> {
-    let looked = Looked::from(from, until);
-    tables::look_back(&query(shop, &looked, |name| LOOK_BACK.contains(&name))?)
+fn in_look_back(name: &str) -> bool {
+    LOOK_BACK.contains(&name)
 }
+
+/// Of a look back's results, those that a review's start from: the coated jobs
+/// in view; areas and work of these (and of the others, which nobody asks for
+/// there); what bears no month.
+fn shared(back: &Results, view: View) -> Result<Results, MeasureError> {
+    let kept = back.iter().filter(|(name, _)| SHARED.contains(name));
+    let mut given: Results = kept.map(|(name, frame)| (*name, frame.clone())).collect();
+    if let Some(coated) = given.get_mut("coated") {
+        *coated = run::from_month(coated, number(view.first()))?;
+    }
+    Ok(given)
+}
+
+/// Results that both runs of the queries give alike.
+const SHARED: [&str; 4] = ["coated", "coated_area", "work", "full_area"];

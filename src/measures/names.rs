@@ -1,12 +1,13 @@
 //! Names of a text column, numbered.
 
+use foldhash::fast::RandomState;
 use std::collections::HashMap;
 
 /// Names of a text column, numbered in order of first sight.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Names {
     names: Vec<String>,
-    index: HashMap<String, u32>,
+    index: HashMap<String, u32, RandomState>,
 }
 
 impl Names {

@@ -3,10 +3,12 @@
 //! A question is one SELECT that reads these tables and nothing else: its
 //! text is parsed and checked ([`guard`]) before the engine sees it. What
 //! goes wrong, a crash of the engine included, is a [`Refusal`], never the end
-//! of a review. Rows come in one order: that of the question's ORDER BY, ties
+//! of a review. How many rows it can make is counted before it runs ([`bound`]).
+//! Rows come in one order: that of the question's ORDER BY, ties
 //! and the rest by the columns from left to right.
 
 mod answer;
+mod bound;
 mod guard;
 mod quiet;
 
@@ -14,6 +16,7 @@ pub use answer::{Answer, AnswerColumn, Kind, Value};
 
 use super::View;
 use super::run::numbers;
+use bound::Most;
 use chrono::NaiveDate;
 use polars::prelude::*;
 use polars::sql::SQLContext;
@@ -55,6 +58,16 @@ pub enum Refusal {
     /// It uses a part of SQL whose rows depend on chance or grow without bound.
     #[error("{0}")]
     Unbounded(&'static str),
+    /// Rows of equal keys multiply.
+    #[error(
+        "it would make {rows} rows on its way, where {most} is the most; join on what is unique in one of the tables, or count before joining"
+    )]
+    TooManyMet {
+        /// Rows that it would make.
+        rows: u64,
+        /// The most.
+        most: u64,
+    },
     /// It is nested deeper than the engine bears.
     #[error("it is nested too deep")]
     TooDeep,
@@ -140,14 +153,18 @@ pub fn ask(sql: &str, tables: &Tables) -> Result<Answer, Refusal> {
 }
 
 fn answered(sql: &str, tables: &Tables) -> Result<Answer, Refusal> {
-    let mut query = guard::checked(sql, tables.0.keys().copied())?;
-    let schema = plan(&query, tables)?
-        .collect_schema()
-        .map_err(|e| engine_says(&e))?;
+    let guard::Checked { mut query, text } = guard::checked(sql, tables.0.keys().copied())?;
+    let mut planned = plan(&query, tables)?;
+    let schema = planned.collect_schema().map_err(|e| engine_says(&e))?;
     if schema.is_empty() || schema.len() > MOST_COLUMNS {
         return Err(Refusal::Columns(schema.len()));
     }
     answer::showable(&schema)?;
+    let longest = match text.pieces {
+        1 => 0,
+        _ => bound::longest(&tables.0),
+    };
+    Most::of(&tables.0).hold(&planned, text, longest)?;
     guard::order_fully(&mut query, schema.len());
     let frame = plan(&query, tables)?
         .limit(MOST_ROWS as IdxSize + 1)

@@ -10,17 +10,24 @@ use std::collections::BTreeMap;
 pub(super) type Results = BTreeMap<&'static str, DataFrame>;
 
 /// Registers `tables` and runs the queries of the catalogue that `wanted`
-/// wants, in its order.
+/// wants, in its order; results that are `given` are taken as they are.
 pub(super) fn run(
-    tables: &BTreeMap<&'static str, DataFrame>,
+    tables: BTreeMap<&'static str, DataFrame>,
+    given: Results,
     wanted: impl Fn(&str) -> bool,
 ) -> Result<Results, MeasureError> {
     let mut engine = SQLContext::new();
     for (name, frame) in tables {
+        engine.register(name, frame.lazy());
+    }
+    for (name, frame) in &given {
         engine.register(name, frame.clone().lazy());
     }
-    let mut results = Results::new();
+    let mut results = given;
     for query in QUERIES.iter().filter(|q| wanted(q.name)) {
+        if results.contains_key(query.name) {
+            continue;
+        }
         let failed = |source| MeasureError::Query {
             query: query.name.to_string(),
             source,
@@ -51,6 +58,16 @@ pub fn answer(
     let answer = engine.execute(sql).and_then(LazyFrame::collect);
     answer.map_err(|source| MeasureError::Query {
         query: name.to_string(),
+        source,
+    })
+}
+
+/// The rows of the coated jobs finished in a month or later.
+pub(super) fn from_month(coated: &DataFrame, month_no: i64) -> Result<DataFrame, MeasureError> {
+    let late = col("month_no").gt_eq(lit(month_no));
+    let rows = coated.clone().lazy().filter(late).collect();
+    rows.map_err(|source| MeasureError::Query {
+        query: "coated".to_string(),
         source,
     })
 }

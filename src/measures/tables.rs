@@ -69,20 +69,46 @@ pub struct Measures {
 
 /// Turns results into plain tables.
 pub(super) fn tables(results: &Results) -> Result<Measures, MeasureError> {
-    let mut m = Measures {
+    Ok(jobs(results)?.with_counts(counts(results)?))
+}
+
+impl Measures {
+    /// These with the tables of [`counts`].
+    pub(super) fn with_counts(self, counts: Self) -> Self {
+        Self {
+            months: counts.months,
+            offers: counts.offers,
+            priced: counts.priced,
+            film_lives: counts.film_lives,
+            film_faces: counts.film_faces,
+            ..self
+        }
+    }
+}
+
+/// The tables of counts, which name no job.
+pub(super) fn counts(results: &Results) -> Result<Measures, MeasureError> {
+    Ok(Measures {
         months: months::months(results)?,
+        offers: offers::read(results)?,
+        priced: priced::read(results)?,
+        film_lives: film_life::lives(results)?,
+        film_faces: film_life::faces(results)?,
+        ..Measures::default()
+    })
+}
+
+/// The tables of jobs, bottles and people.
+pub(super) fn jobs(results: &Results) -> Result<Measures, MeasureError> {
+    let mut m = Measures {
         full_area: prices::full_area(results)?,
         bottles: prices::bottles(results)?,
         bottle_spans: bottles::spans(results)?,
-        offers: offers::read(results)?,
-        priced: priced::read(results)?,
         sales: offers::sales(results)?,
         wages: prices::wages(results)?,
         bought: cellar::bought(results)?,
         waiting: cellar::waiting(results)?,
         hired: practice::hired(results)?,
-        film_lives: film_life::lives(results)?,
-        film_faces: film_life::faces(results)?,
         ..Measures::default()
     };
     let rows = coated::coated(results, &mut m)?;

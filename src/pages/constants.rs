@@ -42,12 +42,13 @@ pub(super) fn name(line: &Line) -> String {
     }
 }
 
-/// The same where constants of all kinds stand together.
-pub(super) fn planning_name(line: &Line) -> String {
-    match line.constant {
+/// The same where planning figures of all kinds stand together. `key`: finish or
+/// class.
+pub(super) fn planning_name(constant: Constant, key: &str) -> String {
+    match constant {
         Constant::SetupMl => "Coating, set-up a job".into(),
-        Constant::MlPerM2 => format!("Coating, {}", line.key),
-        Constant::Minutes => format!("Minutes, {}", line.key),
+        Constant::MlPerM2 => format!("Coating, {key}"),
+        Constant::Minutes => format!("Minutes, {key}"),
         Constant::CostPerMl => "Cost per mL".into(),
         Constant::HourlyCost => "Wage an hour".into(),
     }
@@ -82,14 +83,14 @@ pub(super) fn why(line: &Line, f: &Format) -> String {
     match &line.why {
         Why::PredictsBetter(p) => format!("{differs}, and {}.", errors(p)),
         Why::Close => "What was paid is within 2% of it, about as far as single purchases differ.".into(),
-        Why::NoneInForce => "None is in force.".into(),
+        Why::NoneInForce => "None is set.".into(),
         Why::Agrees => {
             "The likely range holds it, and would have shown an error of a tenth of a typical job.".into()
         }
         Why::PredictsNoBetter(p) => {
             format!("{differs}, but {}: no better.", errors(p))
         }
-        Why::SameDigits => "The new one is the same, to the digits in which constants are kept.".into(),
+        Why::SameDigits => "The new one is the same, to the digits in which planning figures are kept.".into(),
         Why::NoFigure(n) => format!(
             "{} of the {} {} that it takes.",
             f.count(n.have),
@@ -159,16 +160,16 @@ pub(super) fn table<'a>(
     Table {
         name: name_of,
         fold,
-        caption: format!("{fold}: what is in force, what the records say, what to do"),
+        caption: format!("{fold}: what is in use, what the records say, what to do"),
         columns: vec![
-            words_column("constant", "Constant"),
+            words_column("constant", "Planning figure"),
             words_column("key", "Of"),
-            numbers_column("in_force", "In force"),
+            numbers_column("in_force", "In use"),
             numbers_column("data_alone", "Records say"),
             numbers_column("low", "Likely from"),
             numbers_column("high", "Likely to"),
             numbers_column("n", "Jobs or bottles"),
-            numbers_column("blended", "With the constant as evidence"),
+            numbers_column("blended", "Both together"),
             numbers_column("error_in_force", "Old one off by"),
             numbers_column("error_refit", "New one off by"),
             numbers_column("predicted", "Predicted"),
@@ -177,7 +178,7 @@ pub(super) fn table<'a>(
             words_column("why", "Why"),
         ],
         rows: lines.map(row).collect(),
-        definition: "Adopt: the likely range (95%, records alone) excludes the constant in force, and a refit on what was known before each of the last months would have been off by less on the jobs of that month that rest on it. The value to adopt counts the constant in force as a few jobs, as the settings say. What bottles cost is a fact and has no likely range: it is adopted where it is off by more than 2% and would have predicted better.".into(),
+        definition: "Adopt: the likely range (95%, records alone) excludes the figure in use, and one worked out from what was known before each of the last months would have been off by less on the jobs of that month that rest on it. The value to adopt counts the figure in use as a few jobs, as the settings say. What bottles cost is a fact and has no likely range: it is adopted where it is off by more than 2% and would have predicted better.".into(),
     }
 }
 
@@ -193,7 +194,7 @@ pub(super) fn backtest_table(name: &'static str, b: &Backtest, tested: &[Tested<
     let mut rows = Vec::new();
     for t in tested {
         let Some(c) = t.found else { continue };
-        for (who, score) in [("in force then", &c.in_force), ("refitted", &c.refit)] {
+        for (who, score) in [("in use then", &c.in_force), ("new", &c.refit)] {
             rows.push(vec![
                 Cell::Text(t.what.into()),
                 Cell::Text(who.into()),
@@ -206,7 +207,7 @@ pub(super) fn backtest_table(name: &'static str, b: &Backtest, tested: &[Tested<
     }
     Table {
         name,
-        fold: "Would new constants have predicted better?",
+        fold: "Would new figures have predicted better?",
         caption: format!(
             "{} predicted beforehand, {} to {}",
             match name {
@@ -219,13 +220,13 @@ pub(super) fn backtest_table(name: &'static str, b: &Backtest, tested: &[Tested<
         ),
         columns: vec![
             words_column("quantity", "Per job"),
-            words_column("constants", "Constants"),
+            words_column("constants", "Planning figures"),
             numbers_column("jobs", "Jobs"),
             numbers_column("bias", "Too high by, on average"),
             numbers_column("mean_absolute_error", "Off by, on average"),
             numbers_column("cover", "Within the 80% range"),
         ],
         rows,
-        definition: "Each month's jobs are predicted by the constants that were in force when they were quoted, and by a refit on the window before that month. A constant is given the refit's range, moved along. Money is coating and loaded labour.".into(),
+        definition: "Each month's jobs are predicted by the planning figures that were in use when they were quoted, and by new ones, worked out from the months before it. A figure in use is given the range of the new one, moved along. Money is coating and loaded labour.".into(),
     }
 }

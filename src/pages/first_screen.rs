@@ -2,12 +2,14 @@
 //! cannot be said yet.
 
 use super::Material;
+use super::format::Format;
 use super::sections::{attach, consumption, margin, minutes};
 use super::view::{Piece, Sentence, Tile, TileFigure, sentence};
 use super::words;
 use crate::estimate::NotEnough;
 use crate::findings::Missing;
 use crate::findings::certainty::{Certainty, Change};
+use crate::findings::price::{Price, Unsaid};
 
 fn say(text: impl AsRef<str>) -> Sentence {
     sentence(text.as_ref())
@@ -41,34 +43,46 @@ pub(super) fn lead(m: &Material<'_>) -> Sentence {
             "{} took the coating, too few jobs to say more.",
             f.count_of(a.coated, "vehicle", "vehicles")
         ),
-        (Certainty::Luck, _) => "About as many customers as usual took the coating".to_string(),
+        (Certainty::Luck, _) => {
+            "The share of customers who took the coating stayed within ordinary ups and downs"
+                .to_string()
+        }
         (Certainty::Likely, Some(d)) => format!(
-            "Probably {} customers than usual took the coating",
-            more(d.value)
+            "Probably a {} share of customers than usual took the coating",
+            larger(d.value)
         ),
         (Certainty::Outside, Some(d)) => format!(
-            "Clearly {} customers than usual took the coating",
-            more(d.value)
+            "Clearly a {} share of customers than usual took the coating",
+            larger(d.value)
         ),
     };
     if sold.ends_with('.') {
         return say(sold);
     }
     let earned = m.findings.margin.as_ref().ok().map(|x| &x.change);
+    let both = a.change.certainty == Certainty::Luck;
     say(format!(
         "{sold}{}",
-        earned.map_or_else(|| ".".into(), earned_words)
+        earned.map_or_else(|| ".".into(), |x| earned_words(x, both))
     ))
 }
 
-fn more(difference: f64) -> &'static str {
-    if difference > 0.0 { "more" } else { "fewer" }
+fn larger(difference: f64) -> &'static str {
+    if difference > 0.0 {
+        "larger"
+    } else {
+        "smaller"
+    }
 }
 
-fn earned_words(change: &Change) -> String {
+/// `too`: sales stayed within ordinary ups and downs.
+fn earned_words(change: &Change, too: bool) -> String {
     match (change.certainty, change.difference) {
         (Certainty::TooFew | Certainty::NoUsual, _) | (_, None) => ".".into(),
-        (Certainty::Luck, _) => ", and a coated job earned about the usual.".into(),
+        (Certainty::Luck, _) if too => ", and so did what a coated job earned.".into(),
+        (Certainty::Luck, _) => {
+            "; what a coated job earned stayed within ordinary ups and downs.".into()
+        }
         (Certainty::Likely, Some(d)) => {
             format!(
                 ", and a coated job probably earned {}.",
@@ -122,7 +136,7 @@ fn tile(
         figure,
         before: words::before(change, month, &write),
         usual: words::usual(change, &write),
-        certainty: words::certainty_word(change.certainty).into(),
+        certainty: words::certainty_word(change.certainty),
         proof: proof.into(),
     }
 }
@@ -210,12 +224,26 @@ fn same_work(mut tile: Tile) -> Tile {
     tile
 }
 
+/// Why the price cannot be spoken of.
+fn price(p: &Price, f: &Format) -> Option<Sentence> {
+    let why = match p.said.as_ref().err()? {
+        Unsaid::NotWritten => {
+            "Write the price asked on every offer, declined ones too.".to_string()
+        }
+        Unsaid::NeverVaried => "Only one price was tried: ask two by turns.".to_string(),
+        Unsaid::TooFew(n) => words::sentence_missing(n, f),
+        // What is missing here is missing elsewhere, and said there.
+        Unsaid::Missing(_) => return None,
+    };
+    Some(say(format!("**What the price did to the answer.** {why}")))
+}
+
 /// What cannot be said yet, and when it can where the pace of the window
 /// tells.
 pub(super) fn cannot_say(m: &Material<'_>) -> Vec<Sentence> {
     let mut all = Vec::new();
     let f = m.findings;
-    let sections: [(&str, Option<&Missing>); 8] = [
+    let sections: [(&str, Option<&Missing>); 11] = [
         ("What a coated job earns", f.margin.as_ref().err()),
         ("Where the margin moved", f.moved.as_ref().err()),
         ("Prices below the floor", f.floor.as_ref().err()),
@@ -223,14 +251,23 @@ pub(super) fn cannot_say(m: &Material<'_>) -> Vec<Sentence> {
         ("Coating used per area", f.consumption.as_ref().err()),
         ("Hands-on minutes by class", f.minutes.as_ref().err()),
         ("Hands-on time by person", f.pace.as_ref().err()),
+        ("Callbacks of coating work", f.callbacks.as_ref().err()),
+        ("Workspace and cure", f.workspace.as_ref().err()),
+        ("Bottles", f.bottles.as_ref().err()),
         ("How long the film lasts", f.durability.as_ref().err()),
     ];
+    all.extend(price(&f.price, m.format));
+    let mut by_reason: Vec<(String, Vec<&str>)> = Vec::new();
     for (name, why) in sections.into_iter().filter_map(|(n, w)| Some((n, w?))) {
-        all.push(say(format!(
-            "**{name}.** {}",
-            words::why_missing(why, m.format)
-        )));
+        let why = words::why_missing(why, m.format);
+        match by_reason.iter_mut().find(|(w, _)| *w == why) {
+            Some((_, names)) => names.push(name),
+            None => by_reason.push((why, vec![name])),
+        }
     }
+    all.extend(
+        (by_reason.iter()).map(|(why, names)| say(format!("**{}.** {why}", names.join("; ")))),
+    );
     let mut thin: Vec<(String, &NotEnough)> = Vec::new();
     if let Ok(x) = &f.consumption {
         for u in &x.finishes {

@@ -1,6 +1,7 @@
 //! review.json: every figure of the page, for machines. README documents the
 //! keys; what cannot be estimated says what is missing and is never null.
 
+mod cut;
 mod definitions;
 mod made_of;
 
@@ -9,7 +10,7 @@ use super::constants as constant_words;
 use super::format::Format;
 use super::sections::floor as floor_words;
 use super::sections::margin as margin_words;
-use super::sections::{bottles, callbacks, durability, pace, price, workspace};
+use super::sections::{bottles, callbacks, durability, pace, price, shops, workspace};
 use crate::estimate::Figure;
 use crate::findings::attach::Attach;
 use crate::findings::backtest::Backtest;
@@ -70,6 +71,9 @@ pub(super) fn review(m: &Material<'_>) -> Result<Vec<u8>, serde_json::Error> {
     put("minutes", section(&f.minutes, minutes));
     put("pace", section(&f.pace, pace::json));
     put("pace_shop", section(&f.pace, pace::shop_json));
+    if let Some(x) = &f.shops {
+        put("shops", shops::json(x));
+    }
     put("callbacks", section(&f.callbacks, callbacks::json));
     put("workspace", section(&f.workspace, workspace::json));
     put("bottles", section(&f.bottles, bottles::json));
@@ -95,13 +99,23 @@ pub(super) fn review(m: &Material<'_>) -> Result<Vec<u8>, serde_json::Error> {
         "price_list",
         Some(section(&f.price_list, price_list)),
     );
+    let others = f.price_list.as_ref().ok().map(|l| l.others);
+    maybe(&mut prices, "price_list_others", others.filter(|n| *n > 0));
     put("underpriced", prices);
     put("noticed", json!(f.noticed));
     put("reserve", section(&f.reserve, margin_words::reserve_json));
     put("constants", constants(&f.constants, m.format));
     put("backtest", backtest(&f.constants.backtest));
     put("own_questions", made_of::own_questions(m.own));
-    put("definitions", definitions::definitions());
+    let mut said = definitions::definitions();
+    if f.shops.is_some() {
+        definitions::add_shops(&mut said);
+    }
+    put("definitions", said);
+    let cut = cut::lists(&mut all);
+    if !cut.is_empty() {
+        all.insert("shortened".into(), Value::Array(cut));
+    }
     let mut bytes = serde_json::to_vec_pretty(&Value::Object(all))?;
     bytes.push(b'\n');
     Ok(bytes)
@@ -224,6 +238,7 @@ fn consumption(x: &Consumption) -> Value {
         "jobs_left_out": left_out(&x.left_out),
         "month": {"jobs": x.now_jobs, "change": change(&x.change)},
     });
+    maybe(&mut all, "rare_finishes", x.rare.as_ref());
     maybe(&mut all["month"], "per_m2", x.now);
     all
 }
@@ -248,6 +263,8 @@ fn minutes(x: &Minutes) -> Value {
         "month": {"jobs": x.now_jobs, "change": change(&x.change)},
     });
     maybe(&mut all, "smoothest_finish", x.fit.smoothest.as_ref());
+    maybe(&mut all, "rare_classes", x.fit.rare.as_ref());
+    maybe(&mut all, "rare_finishes", x.fit.rare_finishes.as_ref());
     maybe(&mut all["month"], "mean_minutes", x.now);
     all
 }
@@ -329,6 +346,10 @@ fn price_list(x: &PriceList) -> Value {
                 row["chance_under"] = json!(j.chance_under);
                 row["cost"] = json!(j.cost);
                 row["would_bring"] = json!(j.would_bring);
+                row["would_leave"] = match &j.would_leave {
+                    Ok(left) => json!(left),
+                    Err(n) => json!({"not_enough": n}),
+                };
             }
             Err(n) => row["cost"] = json!({"not_enough": n}),
         }

@@ -33,7 +33,8 @@ fn paragraphs(n: &Noticed) -> Vec<Sentence> {
         "Nothing of this was mended: what is odd counts as it stands, what could not be read is put aside. `check` names each one with its line.",
     )];
     if !n.unbought.is_empty() {
-        let mut text = sentence("Finishes that nobody bought the coating on in the window: ");
+        let mut text =
+            sentence("Finishes that nobody bought the coating on in the months looked at: ");
         text.push(Piece::text(n.unbought.join(", ")));
         text.extend(sentence("."));
         all.push(text);
@@ -47,20 +48,23 @@ fn odd(n: &Noticed) -> Table {
         .filter_map(|o| Some((words(*o), *n.listed.get(o.code())?)));
     let own = [
         (
-            "Coated jobs of the window with nothing left to pay",
+            "Coated jobs of the months looked at with nothing left to pay",
             n.for_nothing,
         ),
         (
-            "Coated jobs of the window with a discount over the price",
+            "Coated jobs of the months looked at with a discount over the price",
             n.below_nothing,
         ),
         (
-            "Jobs of the window coated though written down as not offered",
+            "Jobs of the months looked at coated though written down as not offered",
             n.coated_refused,
         ),
-        ("Sellers of the window with one offer", n.lone_sellers),
         (
-            "Finishes of the window that nobody bought it on",
+            "Sellers of the months looked at with one offer",
+            n.lone_sellers,
+        ),
+        (
+            "Finishes of the months looked at that nobody bought it on",
             n.unbought.len() as u64,
         ),
     ];
@@ -73,7 +77,7 @@ fn odd(n: &Noticed) -> Table {
         rows: all
             .map(|(what, count)| vec![Cell::Text(what.into()), Cell::Count(count)])
             .collect(),
-        definition: "A price on a job without coating counts as what was asked where the coating was offered, and in no money. A discount over the price is a price below 0. Rows that do not name the window count over all of the exports.".into(),
+        definition: "A price on a job without coating counts as what was asked where the coating was offered, and in no money. A discount over the price is a price below 0. Rows that do not name the months looked at count over all of the exports.".into(),
     }
 }
 
@@ -89,6 +93,8 @@ fn words(o: Oddity) -> &'static str {
         Oddity::DiscountOverPrice => "A discount over the price",
         Oddity::SameAgain => "A record that stands twice in one export",
         Oddity::UnknownBottle => "A bottle that is not on the list",
+        Oddity::BeforeTheWork => "A callback or a look before the film work was finished",
+        Oddity::SoundAfterFailure => "Film seen sound after it had failed",
     }
 }
 

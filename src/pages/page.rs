@@ -33,9 +33,9 @@ pub(super) fn page(m: &Material<'_>) -> Result<Page, PageError> {
         sections::attach::section(&f.attach, &f.groups, context)?,
         sections::price::section(&f.price, context)?,
         sections::margin::section(f, context)?,
-        sections::bridge::section(&f.moved, context)?,
-        sections::floor::section(&f.floor, m.money.floor_margin, context)?,
-        sections::price_list::section(&f.price_list, m.money.floor_margin, context)?,
+        sections::bridge::section(f, context)?,
+        sections::floor::section(&f.floor, context)?,
+        sections::price_list::section(&f.price_list, context)?,
         sections::consumption::section(f, context)?,
         sections::minutes::section(f, context)?,
         sections::planning::section(f, context),
@@ -45,11 +45,18 @@ pub(super) fn page(m: &Material<'_>) -> Result<Page, PageError> {
         sections::bottles::section(&f.bottles, context),
         sections::durability::section(&f.durability, context)?,
     ];
+    if let Some(shops) = sections::shops::section(f.shops.as_ref(), context) {
+        let after = sections
+            .iter()
+            .position(|s| s.view.id == sections::pace::ID);
+        sections.insert(after.map_or(sections.len(), |i| i + 1), shops?);
+    }
     for (id, table) in m.actions.iter().filter_map(do_next::behind) {
         if let Some(section) = sections.iter_mut().find(|s| s.view.id == id) {
             section.add(table, m.format);
         }
     }
+    in_short(&mut sections, m);
     sections.extend(sections::own::section(m.own, context));
     let since = f.restated.as_ref();
     sections.extend(since.map(|r| sections::restated::section(r, context)));
@@ -71,6 +78,14 @@ pub(super) fn page(m: &Material<'_>) -> Result<Page, PageError> {
         footer: footer(m.about),
     };
     Ok(Page { view, sections })
+}
+
+/// Gives each section its line in the list of sections.
+fn in_short(sections: &mut [Section], m: &Material<'_>) {
+    for section in sections {
+        let short = sections::short::of(&section.view.id, m.findings, m.format);
+        section.view.short = short.unwrap_or_default();
+    }
 }
 
 fn cover(m: &Material<'_>) -> Sentence {
@@ -115,7 +130,7 @@ fn how_to_read() -> Vec<Sentence> {
             "**Real change, probably real, could be luck.** A real change lies outside the range in which months fall when nothing has changed. Probably real: still inside, but the change from the usual is larger than luck explains well. Could be luck: within ordinary ups and downs; acting on it would be acting on noise.",
         ),
         say(
-            "**Usual.** The window that the settings name, without this month. **Quotes assume**: the constants in force in constants.toml.",
+            "**Usual.** The months looked at, without this month; the settings say how many. **Quotes assume**: the planning figures in use, those of constants.toml.",
         ),
         say(
             "**What this is not.** It measures past jobs. It promises no lifetime of a film or coating, judges no person, and does not assess anyone's exposure to vapours.",

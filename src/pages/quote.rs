@@ -62,7 +62,7 @@ fn coating(c: &Coating, f: &Format) -> Vec<String> {
             f.count(n)
         ));
     } else {
-        lines.push("Bottles   no bottle of the window tells their size".into());
+        lines.push("Bottles   no bottle of the months looked at tells their size".into());
     }
     lines
 }
@@ -92,10 +92,13 @@ fn money(m: &Money, f: &Format) -> Vec<String> {
             f.money_exact(m.reserve)
         ),
         format!(
-            "Prices    floor {}, target {}",
+            "Prices    floor {} leaves {} over, target {} leaves {}",
             f.money_exact(m.floor),
-            f.money_exact(m.target)
+            f.share(m.floor_margin),
+            f.money_exact(m.target),
+            f.share(m.target_margin)
         ),
+        "          floor_margin and target_margin in shop.toml set these shares".into(),
     ]
 }
 
@@ -103,8 +106,8 @@ fn from(r: &Rests, f: &Format) -> String {
     let jobs = f.count_of(r.jobs, "job", "jobs");
     match r.from {
         From::Jobs => format!("{}: {jobs}", r.what),
-        From::JobsAndConstant => format!("{}: {jobs} and the constant", r.what),
-        From::ConstantOnly => format!("{}: the constant alone", r.what),
+        From::JobsAndConstant => format!("{}: {jobs} and the planning figure", r.what),
+        From::ConstantOnly => format!("{}: the planning figure alone", r.what),
     }
 }
 
@@ -138,9 +141,9 @@ fn where_from(q: &Quote, f: &Format) -> Vec<String> {
     ));
     lines.push(match (q.constants_of, &q.source) {
         (Some(day), Some(s)) if !s.is_empty() => {
-            format!("  constants in force since {} ({s})", date(day))
+            format!("  planning figures in use since {} ({s})", date(day))
         }
-        (Some(day), _) => format!("  constants in force since {}", date(day)),
+        (Some(day), _) => format!("  planning figures in use since {}", date(day)),
         (None, _) => "  no constants.toml".into(),
     });
     lines
@@ -149,13 +152,13 @@ fn where_from(q: &Quote, f: &Format) -> Vec<String> {
 fn lacks(why: &Lacks) -> String {
     match why {
         Lacks::Use(finishes) => format!(
-            "not known: too few measured jobs or emptied bottles of {}, and no constant of each in constants.toml",
+            "not known: too few measured jobs or emptied bottles of {}, and no planning figure of each in constants.toml",
             finishes.join(", ")
         ),
         Lacks::Minutes(class) => {
             format!("not known: too few timed jobs of {class}, and no minutes of it in constants.toml")
         }
-        Lacks::Scaling => "not known: the constant is of a full vehicle on the smoothest finish, and no jobs tell how minutes change from there".into(),
+        Lacks::Scaling => "not known: the planned minutes are of a full vehicle on the smoothest finish, and no jobs tell how minutes change from there".into(),
         Lacks::CoatingCost => "not known: no bottles with volume and cost, and no cost_per_ml in constants.toml".into(),
         Lacks::Wage => "not known: no hourly_cost of people, nor in constants.toml".into(),
         Lacks::Margin => "margins and card fees leave nothing of a price".into(),

@@ -15,7 +15,10 @@ use serde_json::json;
 /// For people.
 pub(super) fn text(all: &Findings, f: &Format) -> String {
     let r = &all.constants;
-    let mut out = format!("Constants, review of {}\n", month(all.scope.month.first()));
+    let mut out = format!(
+        "Planning figures, review of {}\n",
+        month(all.scope.month.first())
+    );
     for line in in_force(all) {
         out.push_str(&line);
         out.push('\n');
@@ -24,11 +27,11 @@ pub(super) fn text(all: &Findings, f: &Format) -> String {
     let mut rows = vec![
         [
             "",
-            "in force",
+            "in use",
             "records say",
             "likely",
             "n",
-            "with constant",
+            "both together",
             "verdict",
             "",
         ]
@@ -52,7 +55,7 @@ pub(super) fn text(all: &Findings, f: &Format) -> String {
 /// Which record is in force, and what else stands in the file.
 fn in_force(all: &Findings) -> Vec<String> {
     let Some(r) = &all.record else {
-        return vec!["No constants.toml: none is in force.".into()];
+        return vec!["No constants.toml: no planning figure is set.".into()];
     };
     let source = if r.source.is_empty() {
         "not stated"
@@ -60,7 +63,7 @@ fn in_force(all: &Findings) -> Vec<String> {
         &r.source
     };
     let mut lines = vec![format!(
-        "In force: the record of {} (source: {source}).",
+        "In use: the record of {} (source: {source}).",
         date(r.effective_on)
     )];
     if r.effective_on > all.scope.month.last() {
@@ -193,7 +196,7 @@ pub(super) fn json(all: &Findings, f: &Format) -> Result<String, PageError> {
 pub(super) fn proposed(all: &Findings) -> Result<File, PageError> {
     let about = format!("# From the review of {}.", all.scope.month);
     let text = match &all.constants.proposed {
-        None => format!("{about} No constant is to be changed.\n"),
+        None => format!("{about} No planning figure is to be changed.\n"),
         Some(record) => format!(
             "{about} To adopt it: tallycoat recalibrate FOLDER --month {} --adopt\n\n{}",
             all.scope.month,
@@ -212,7 +215,7 @@ pub(super) fn proposed(all: &Findings) -> Result<File, PageError> {
 /// As [`json`] and [`proposed`].
 pub(super) fn files(all: &Findings, f: &Format) -> Result<Vec<File>, PageError> {
     let lines = all.constants.lines.iter();
-    let table = constants::table("constants", "Constants", lines, f);
+    let table = constants::table("constants", "Planning figures", lines, f);
     Ok(vec![
         proposed(all)?,
         File {

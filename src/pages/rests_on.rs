@@ -22,15 +22,15 @@ pub(super) fn parts(m: &Material<'_>) -> Vec<RestsOn> {
 fn window(m: &Material<'_>) -> RestsOn {
     let s = &m.findings.scope;
     let outliers = if m.review.leave_out {
-        "Jobs far off their kind are left out of the fits, listed, and kept in counts and money."
+        "Jobs far off their kind are left out of what jobs are said to take, listed, and kept in counts and money."
     } else {
-        "Jobs far off their kind are kept in the fits, as the settings say."
+        "Jobs far off their kind count like the others, as the settings say."
     };
     RestsOn {
         heading: "Months".into(),
         paragraphs: vec![
             say(format!(
-                "Fits use the window from {} to {}; usual means that window without {}.",
+                "The months looked at are {} to {}; usual means these months without {}.",
                 month(s.window_from.first()),
                 month(s.month.first()),
                 month(s.month.first())
@@ -43,12 +43,12 @@ fn window(m: &Material<'_>) -> RestsOn {
 
 fn constants(m: &Material<'_>) -> RestsOn {
     let paragraph = match &m.findings.record {
-        None => say(
-            "There is no constants.toml, so nothing is in force to compare with: no constants are checked.",
-        ),
+        None => {
+            say("There is no constants.toml, so there are no planning figures to compare with.")
+        }
         Some(r) => {
             let mut all = say(format!(
-                "In force at the month's end: the record of {}, source: ",
+                "In use at the month's end: the record of {}, source: ",
                 date(r.effective_on)
             ));
             all.push(Piece::text(if r.source.is_empty() {
@@ -61,7 +61,7 @@ fn constants(m: &Material<'_>) -> RestsOn {
         }
     };
     RestsOn {
-        heading: "Constants in force".into(),
+        heading: "Planning figures in use".into(),
         paragraphs: vec![paragraph],
         tables: Vec::new(),
     }
@@ -118,7 +118,7 @@ fn coating_price(p: &Prices, f: &Format) -> String {
             format!("Coating: {} per mL{bottles}.", f.money_about_exact(x))
         }
         (Source::Constants, Some(x)) => format!(
-            "Coating: {} per mL, from constants.toml, as no bottle of the window has both volume and cost.",
+            "Coating: {} per mL, from constants.toml, as no bottle of the months looked at has both volume and cost.",
             f.money_about_exact(x)
         ),
         _ => "Coating: its price is not known.".into(),
@@ -198,10 +198,10 @@ fn lines(m: &Material<'_>) -> RestsOn {
     let f = m.format;
     let l = m.ledger.lines();
     let counted = format!(
-        "{} lines were read: {} accepted, {} headings and the like, {} replaced by a later export or a repeat, {} put aside.",
-        f.count(l.read),
+        "{} read: {} accepted, {}, {} replaced by a later export or a repeat, {} put aside.",
+        f.count_of(l.read, "line", "lines"),
         f.count(l.accepted),
-        f.count(l.structure),
+        f.count_of(l.structure, "heading or the like", "headings and the like"),
         f.count(l.superseded),
         f.count(l.quarantined)
     );

@@ -20,10 +20,10 @@ pub(super) fn lines(m: &Material<'_>, place: &Path) -> Vec<String> {
         .collect();
     let lines_read = match &m.about.elsewhere {
         None => format!(
-            "{} lines read: {} accepted, {} structure, {} superseded, {} put aside",
-            f.count(l.read),
+            "{} read: {} accepted, {}, {} replaced, {} put aside",
+            f.count_of(l.read, "line", "lines"),
             f.count(l.accepted),
-            f.count(l.structure),
+            f.count_of(l.structure, "heading or the like", "headings and the like"),
             f.count(l.superseded),
             f.count(l.quarantined)
         ),

@@ -208,6 +208,26 @@ impl Table {
         self.part(|row| row < first || row + 2 >= n)
     }
 
+    /// Without the column of that key where no row says anything in it: the
+    /// shop, where there is one.
+    pub fn without_blank(mut self, key: &str) -> Self {
+        let Some(at) = self.columns.iter().position(|c| c.key == key) else {
+            return self;
+        };
+        let blank = |cell: Option<&Cell>| match cell {
+            None | Some(Cell::Blank) => true,
+            Some(Cell::Text(text)) => text.is_empty(),
+            Some(_) => false,
+        };
+        if self.rows.iter().all(|row| blank(row.get(at))) {
+            self.columns.remove(at);
+            for row in self.rows.iter_mut().filter(|row| at < row.len()) {
+                row.remove(at);
+            }
+        }
+        self
+    }
+
     /// The rows whose places are wanted; its definition says where all are.
     pub fn part(&self, wanted: impl Fn(usize) -> bool) -> Self {
         let rows = self.rows.iter().enumerate();

@@ -196,6 +196,8 @@ pub struct SectionView {
     pub id: String,
     /// Its heading.
     pub heading: String,
+    /// What stands beside it in the list of sections; may be empty.
+    pub short: Sentence,
     /// What it says.
     pub sentence: Sentence,
     /// Its drawings, in order.
@@ -301,9 +303,10 @@ impl CellView {
         }
     }
 
-    /// True where the cell is sorted by something else than what it shows.
+    /// True where the cell is sorted by something that its text does not tell
+    /// the script: a month, a day, a price whose currency is in letters.
     pub fn has_key(&self) -> bool {
-        self.sort.is_some() && self.key() != self.text
+        self.sort.is_some() && !tells_a_number(&self.text)
     }
 
     /// The sort key as the template prints it, to six digits, which is more
@@ -323,6 +326,23 @@ impl CellView {
         };
         self.sort.map_or_else(String::new, short)
     }
+}
+
+/// True for one number with what stands around it: a sign, no letter before the
+/// digits, no digit after them. `reports/sort.js` reads cells in the same way.
+fn tells_a_number(text: &str) -> bool {
+    let unsigned = text.trim_start_matches(['\u{2212}', '+', '-']);
+    if text.len() - unsigned.len() > '\u{2212}'.len_utf8() {
+        return false;
+    }
+    let from = unsigned.find(|c: char| c.is_ascii_digit() || c.is_alphabetic());
+    let digits = from.and_then(|i| unsigned.get(i..)).unwrap_or("");
+    let is_part = |c: char| c.is_ascii_digit() || c == ',';
+    let whole = digits.trim_start_matches(is_part);
+    let fraction =
+        (whole.strip_prefix('.')).map(|x| x.trim_start_matches(|c: char| c.is_ascii_digit()));
+    let rest = fraction.unwrap_or(whole);
+    whole.len() < digits.len() && !rest.contains(|c: char| c.is_ascii_digit())
 }
 
 /// A part of what the numbers rest on.
@@ -368,8 +388,16 @@ mod tests {
         assert_eq!(CellView::thin("3 of 10").key(), "");
         let keyed = [
             ("39", 39.0, false),
-            ("1,039", 1039.0, true),
-            ("52%", 0.52, true),
+            ("1,039", 1039.0, false),
+            ("52%", 0.52, false),
+            ("\u{2212}$2.30", -230.0, false),
+            ("+16\u{a0}points", 0.16, false),
+            ("1,062.4\u{a0}mL", 1062.4, false),
+            ("Oct 26", 24322.0, true),
+            ("kr 12.50", 1250.0, true),
+            ("2026-10-05", 739000.0, true),
+            ("2026-10-05 14:30", 7.0e8, true),
+            ("\u{2014}", 1.0, true),
         ];
         for (text, value, keyed) in keyed {
             assert_eq!(CellView::number(text, value).has_key(), keyed, "{text}");

@@ -14,6 +14,7 @@
 mod cellar;
 mod laid;
 
+use super::estimates::Kinds;
 use crate::findings::consumption::BottleUse;
 use crate::fits::consumption::{Bottle, Bottles, Straddle};
 use crate::fits::error::FitError;
@@ -50,10 +51,13 @@ pub(super) struct Load {
 }
 
 impl Cellars {
-    pub(super) fn of(m: &Measures) -> Self {
+    /// `finishes`: those that the fits tell apart.
+    pub(super) fn of(m: &Measures, finishes: &Kinds) -> Self {
         let mut shops: BTreeMap<&str, Cellar<'_>> = BTreeMap::new();
         for (i, span) in m.bottle_spans.iter().enumerate() {
-            let cellar = shops.entry(&span.shop).or_insert_with(|| Cellar::new(m));
+            let cellar = shops
+                .entry(&span.shop)
+                .or_insert_with(|| Cellar::new(m, finishes));
             cellar.bottles.push(i);
         }
         let mut unmeasured = BTreeSet::new();

@@ -99,13 +99,14 @@ fn needs(
     };
     let jobs = b.measures.coated.iter().rev();
     let jobs = jobs.filter(|j| b.scope.in_window(j.month) && !j.parts.is_empty());
-    let areas: Vec<f64> = jobs.take(LATEST).flat_map(|j| b.areas(j)).collect();
+    let areas = jobs.filter_map(|j| b.areas(j)).take(LATEST);
+    let areas: Vec<f64> = areas.flatten().collect();
     let months = past_months(b, unfinished);
     let rows: Vec<f64> = covariance.transpose().iter().copied().collect();
     let past = Past {
         jobs_per_month: &months,
         areas: &areas,
-        finishes: b.measures.finishes.all().len(),
+        finishes: b.columns.finishes.count(),
         uses: forecast::Use {
             mean: mean_use,
             covariance: &rows,

@@ -2,8 +2,8 @@
 //! tables, wherever the same queries made them, in place of exports.
 
 use super::backtest;
-use super::read::{Folder, exports, folder_name};
-use super::{Error, scope};
+use super::read::{Folder, folder_name};
+use super::{Error, chain, scope};
 use crate::findings::Scope;
 use crate::intake::List;
 use crate::intake::Progress;
@@ -28,7 +28,7 @@ const LOOK_BACK: &str = "look_back";
 /// # Errors
 /// Settings and intake's; a file that cannot be written.
 pub fn cells(args: &CellsArgs, progress: &mut dyn FnMut(Progress)) -> Result<String, Error> {
-    let read = exports(&args.folder, progress)?;
+    let read = chain::read(&args.folder, &args.more, progress)?;
     let scope = scope(args.month, read.span, &read.shop)?;
     let back = look_back_from(&scope, read.span, &read.shop);
     let part = cells::write_cells(read.tables, view(&scope), back)?;

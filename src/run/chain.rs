@@ -1,17 +1,71 @@
 //! Several folders of exports, each of one or more shops, read as one.
 
+mod nearest;
+mod one;
+
 use super::Error;
 use super::read::{Exports, exports, folder_name};
+use super::shops::standing;
+use crate::findings::shops::Shops;
 use crate::intake::{IntakeError, List, Progress};
 use crate::measures::Span;
 use crate::measures::cells::CellsError;
 use crate::settings::command::ReviewArgs;
 use crate::settings::constants::Constants;
+use crate::settings::month::Month;
 use crate::settings::shop::Shop;
 use polars::prelude::{DataFrame, Int64Chunked, IntoColumn, PolarsResult, StringChunked};
 use std::collections::{BTreeMap, BTreeSet};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
+
+/// What a review is of.
+pub(super) struct Asked {
+    /// The exports reviewed.
+    pub(super) read: Exports,
+    /// Where one shop was asked for: the chain that it is part of, and its name.
+    chain: Option<(Exports, String)>,
+}
+
+impl Asked {
+    /// How the one shop stands within its chain, in a month; `None` where none
+    /// was asked for, or it is alone.
+    pub(super) fn standing(&self, month: Month) -> Result<Option<Shops>, Error> {
+        match &self.chain {
+            Some((chain, name)) => standing(chain, month, name),
+            None => Ok(None),
+        }
+    }
+}
+
+/// The exports that a review is of: all of them, or one shop's.
+///
+/// # Errors
+/// As [`read`]; [`Error::NoShop`].
+pub(super) fn asked(args: &ReviewArgs, progress: &mut dyn FnMut(Progress)) -> Result<Asked, Error> {
+    let Some(name) = &args.shop else {
+        return Ok(Asked {
+            read: read(&args.folder, &args.more, progress)?,
+            chain: None,
+        });
+    };
+    if args.out.is_none() {
+        return Err(Error::ShopOut);
+    }
+    let mut whole = Chain {
+        asked: Some(name.clone()),
+        ..Chain::default()
+    };
+    let chain = whole.of(&args.folder, &args.more, progress)?;
+    let own = whole.own.take().unwrap_or_else(|| chain.clone());
+    let mut read = one::only(&own, name)?;
+    // A folder without constants goes by the others'.
+    read.constants = chain.constants.clone();
+    Ok(Asked {
+        read,
+        chain: Some((chain, name.clone())),
+    })
+}
 
 /// The exports of all folders that a review is of. A shop without a name bears
 /// its folder's where there are several.
@@ -20,18 +74,11 @@ use std::sync::Arc;
 /// one for the chain: folders that differ in it are refused. Constants are
 /// those of the folders that hold some, and the same in each.
 pub(super) fn read(
-    args: &ReviewArgs,
+    first: &Path,
+    more: &[PathBuf],
     progress: &mut dyn FnMut(Progress),
 ) -> Result<Exports, Error> {
-    if args.more.is_empty() {
-        return exports(&args.folder, progress);
-    }
-    let mut whole = Chain::default();
-    for folder in [&args.folder].into_iter().chain(&args.more) {
-        let read = exports(folder, progress)?;
-        whole.add(folder, read)?;
-    }
-    whole.read.ok_or(Error::ChainOut)
+    Chain::default().of(first, more, progress)
 }
 
 /// Folders read so far.
@@ -46,9 +93,29 @@ struct Chain {
     with_constants: String,
     /// Keys below this are taken.
     keys: i64,
+    /// The shop that is asked for.
+    asked: Option<String>,
+    /// The folder that has it, by itself.
+    own: Option<Exports>,
 }
 
 impl Chain {
+    fn of(
+        &mut self,
+        first: &Path,
+        more: &[PathBuf],
+        progress: &mut dyn FnMut(Progress),
+    ) -> Result<Exports, Error> {
+        if more.is_empty() {
+            return exports(first, progress);
+        }
+        self.add(first, exports(first, progress)?)?;
+        for folder in more {
+            self.add(folder, exports(folder, progress)?)?;
+        }
+        self.read.take().ok_or(Error::ChainOut)
+    }
+
     fn add(&mut self, folder: &Path, mut next: Exports) -> Result<(), Error> {
         let place = folder.display().to_string();
         let name = folder_name(folder);
@@ -58,10 +125,13 @@ impl Chain {
                 Ok((table, named.map_err(|e| fault(table, &e))?))
             })
             .collect::<Result<_, IntakeError>>()?;
-        self.each_shop_once(&next, &place)?;
+        let there = self.each_shop_once(&next, &place)?;
         let rows = next.tables.values().map(DataFrame::height).max();
         self.keys += rows.unwrap_or(0) as i64;
         place_files(&mut next, &name);
+        if self.asked.as_ref().is_some_and(|s| there.contains(s)) {
+            self.own = Some(next.clone());
+        }
         let Some(whole) = &mut self.read else {
             self.with_constants.clone_from(&place);
             self.first = place;
@@ -85,8 +155,10 @@ impl Chain {
         Ok(())
     }
 
-    fn each_shop_once(&mut self, next: &Exports, place: &str) -> Result<(), Error> {
-        for shop in shops(next)? {
+    /// The folder's shops, none of which an earlier one has.
+    fn each_shop_once(&mut self, next: &Exports, place: &str) -> Result<BTreeSet<String>, Error> {
+        let there = shops(next)?;
+        for shop in there.iter().cloned() {
             if let Some(first) = self.shops.insert(shop.clone(), place.to_string()) {
                 return Err(Error::Cells(CellsError::SharedShop {
                     shop,
@@ -95,7 +167,7 @@ impl Chain {
                 }));
             }
         }
-        Ok(())
+        Ok(there)
     }
 }
 

@@ -1,7 +1,7 @@
 //! What the fits say of every constant, beside what is in force.
 
 use super::backtest::{self, Past};
-use super::estimates::{Basis, Time, Use};
+use super::estimates::{Basis, Kinds, Time, Use};
 use crate::estimate::{Figure, NotEnough};
 use crate::findings::FindError;
 use crate::findings::coating_cost::Bought;
@@ -10,7 +10,7 @@ use crate::findings::recalibrate::{self, Constant, Found, MATTERS, Recalibration
 use crate::findings::{Missing, Prices};
 use crate::fits::error::FitError;
 use crate::fits::mean::Sample;
-use crate::measures::Measures;
+use crate::measures::{Measures, Names};
 use crate::settings::constants::Record;
 
 /// Decides every constant of the month.
@@ -57,19 +57,21 @@ fn single(constant: Constant, of: &'static str, figure: Figure) -> Found {
     }
 }
 
-/// Names of the data, then those that only the record has.
-fn keys<'a>(
-    names: &'a [String],
-    record: Option<&'a Record>,
-    constant: Constant,
-) -> Vec<&'a String> {
+/// Names of the data that are told apart, then others that the record has.
+fn keys<'a>(names: &[&'a str], record: Option<&'a Record>, constant: Constant) -> Vec<&'a str> {
     let of = |r: &'a Record| match constant {
         Constant::Minutes => &r.minutes,
         _ => &r.ml_per_m2,
     };
     let listed = record.into_iter().flat_map(|r| of(r).keys());
-    let more = listed.filter(|k| !names.contains(k));
-    names.iter().chain(more).collect()
+    let more = listed.map(String::as_str).filter(|k| !names.contains(k));
+    names.iter().copied().chain(more).collect()
+}
+
+/// The figure of a kind that is too rare to be told apart.
+fn rare(kinds: &Kinds, names: &Names, key: &str) -> Option<Figure> {
+    let number = names.find(key)?;
+    (kinds.column(number).is_none()).then(|| kinds.too_rare(number).into())
 }
 
 /// A missing fit's figure.
@@ -93,15 +95,17 @@ fn of_use(b: &Basis<'_>, used: Result<&Use, &Missing>) -> Vec<Found> {
         exact: false,
         residual: None,
     }];
-    let names = b.measures.finishes.all();
-    for (i, key) in keys(names, b.record, Constant::MlPerM2)
+    let finishes = &b.columns.finishes;
+    let names: Vec<&str> = finishes.names(&b.measures.finishes).collect();
+    for (i, key) in keys(&names, b.record, Constant::MlPerM2)
         .into_iter()
         .enumerate()
     {
         let fit = used.ok().and_then(|u| u.fit.finishes.get(i));
+        let none = || rare(finishes, &b.measures.finishes, key).unwrap_or_else(none);
         all.push(Found {
             constant: Constant::MlPerM2,
-            key: key.clone(),
+            key: key.to_string(),
             of: "jobs",
             data_alone: fit.map_or_else(none, |c| c.data_alone.clone()),
             blended: fit.map_or_else(none, |c| c.blended.clone()),
@@ -126,8 +130,10 @@ fn typical_use(b: &Basis<'_>, used: Option<&Use>) -> Option<f64> {
 
 fn of_minutes(b: &Basis<'_>, time: Result<&Time, &Missing>) -> Vec<Found> {
     let none = || lacking(time.err(), "timed jobs that carry it");
-    let names = b.measures.classes.all();
-    let found = |(i, key): (usize, &String)| {
+    let classes = &b.columns.classes;
+    let names: Vec<&str> = classes.names(&b.measures.classes).collect();
+    let found = |(i, key): (usize, &str)| {
+        let none = || rare(classes, &b.measures.classes, key).unwrap_or_else(none);
         let fit = time.ok().and_then(|t| t.fit.classes.get(i));
         // A small share of the minutes is about the same on the log scale.
         let sd = time.ok().and_then(|t| t.fit.residual_sd.value());
@@ -135,7 +141,7 @@ fn of_minutes(b: &Basis<'_>, time: Result<&Time, &Missing>) -> Vec<Found> {
         Found {
             residual: sd.zip(typical).map(|(sd, typical)| sd * typical),
             constant: Constant::Minutes,
-            key: key.clone(),
+            key: key.to_string(),
             of: "jobs",
             data_alone: fit.map_or_else(none, |c| c.data_alone.typical.clone()),
             blended: fit.map_or_else(none, |c| c.blended.typical.clone()),
@@ -143,7 +149,7 @@ fn of_minutes(b: &Basis<'_>, time: Result<&Time, &Missing>) -> Vec<Found> {
             exact: false,
         }
     };
-    let keys = keys(names, b.record, Constant::Minutes);
+    let keys = keys(&names, b.record, Constant::Minutes);
     keys.into_iter().enumerate().map(found).collect()
 }
 

@@ -1,11 +1,15 @@
 //! From plain tables to fits and back: which jobs enter, as which numbers, and
 //! what each job is expected to take.
 
+mod by_shop;
 mod columns;
+mod kinds;
 mod time;
 mod used;
 
+pub(super) use by_shop::{BEFORE_FINISHES, known};
 pub(super) use columns::Columns;
+pub(super) use kinds::{Kinds, MOST};
 pub(super) use time::{Time, TimeSheet, fit_time};
 pub(super) use used::{Use, fit_use, use_by_constants};
 
@@ -51,11 +55,12 @@ impl Basis<'_> {
         listed.or_else(|| self.full_area.get(class)).copied()
     }
 
-    /// Areas by finish [m²], one per finish of the shop.
-    pub(super) fn areas(&self, job: &CoatedJob) -> Vec<f64> {
-        let mut areas = vec![0.0; self.measures.finishes.all().len()];
-        columns::add_parts(job, &mut areas);
-        areas
+    /// Areas by finish [m²], one per finish that is told apart; `None` for a
+    /// job on another.
+    pub(super) fn areas(&self, job: &CoatedJob) -> Option<Vec<f64>> {
+        let finishes = &self.columns.finishes;
+        let mut areas = vec![0.0; finishes.count()];
+        columns::add_parts(job, finishes, &mut areas).then_some(areas)
     }
 
     /// Areas of full jobs [m²], by the classes' numbers.
@@ -70,14 +75,19 @@ impl Basis<'_> {
     }
 
     /// The finish for which constants by class stand: gloss where the shop has
-    /// it, else the one that is said to take least, else the first.
-    pub(super) fn smoothest(&self) -> Option<usize> {
-        let names = self.measures.finishes.all();
-        let gloss = names.iter().position(|n| n == "gloss");
-        let rate = |name: &String| self.record?.ml_per_m2.get(name).copied();
-        let rated = (names.iter().enumerate()).filter_map(|(i, n)| Some((i, rate(n)?)));
+    /// it, else the one that is said to take least, else the first. Its number
+    /// among the shop's finishes; it is one of those told apart.
+    pub(super) fn smoothest(&self) -> Option<u32> {
+        let finishes = &self.columns.finishes;
+        let named =
+            || (finishes.numbers().iter().copied()).zip(finishes.names(&self.measures.finishes));
+        let gloss = named().find(|(_, n)| *n == "gloss").map(|x| x.0);
+        let rate = |name: &str| self.record?.ml_per_m2.get(name).copied();
+        let rated = named().filter_map(|(i, n)| Some((i, rate(n)?)));
         let least = rated.min_by(|a, b| a.1.total_cmp(&b.1)).map(|x| x.0);
-        gloss.or(least).or((!names.is_empty()).then_some(0))
+        gloss
+            .or(least)
+            .or_else(|| finishes.numbers().first().copied())
     }
 
     fn left_out(&self, rows: &[usize], record: &record::Record) -> Vec<LeftOut> {
@@ -88,6 +98,7 @@ impl Basis<'_> {
                 _ => Why::NoArea,
             };
             Some(LeftOut {
+                shop: job.shop.clone(),
                 job: job.job.clone(),
                 why,
             })
@@ -104,27 +115,31 @@ struct Entered {
     refused: Vec<LeftOut>,
 }
 
-/// Jobs of some months that have a value above 0, and what goes with it as
-/// `known` tells by the job's place.
+/// Jobs of some months that have a value above 0, unless `lacks` says, by a
+/// job's place, what keeps it out.
 fn entered(
     b: &Basis<'_>,
     keep: impl Fn(Month) -> bool,
     values: &[Option<f64>],
-    known: impl Fn(usize) -> bool,
+    lacks: impl Fn(usize) -> Option<Why>,
 ) -> Entered {
     let mut all = Entered::default();
     for (i, (value, month)) in values.iter().zip(&b.columns.month).enumerate() {
         let why = match value.filter(|_| keep(*month)) {
             None => continue,
             Some(x) if x <= 0.0 => Why::Zero,
-            Some(_) if !known(i) => Why::NoArea,
-            Some(_) => {
-                all.rows.push(i);
-                continue;
-            }
+            Some(_) => match lacks(i) {
+                Some(why) => why,
+                None => {
+                    all.rows.push(i);
+                    continue;
+                }
+            },
         };
+        let job = &b.measures.coated[i];
         all.refused.push(LeftOut {
-            job: b.measures.coated[i].job.clone(),
+            shop: job.shop.clone(),
+            job: job.job.clone(),
             why,
         });
     }
@@ -141,11 +156,12 @@ fn covered(full_area: Option<f64>, job: &CoatedJob) -> Option<f64> {
     }
 }
 
-/// Share of each finish in a job's area.
-fn shares(b: &Basis<'_>, job: &CoatedJob) -> Vec<f64> {
-    let mut areas = b.areas(job);
+/// Share of each finish in a job's area; `None` for a job on one that is not
+/// told apart.
+fn shares(b: &Basis<'_>, job: &CoatedJob) -> Option<Vec<f64>> {
+    let mut areas = b.areas(job)?;
     to_shares(&mut areas);
-    areas
+    Some(areas)
 }
 
 fn to_shares(areas: &mut [f64]) {

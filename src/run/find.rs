@@ -12,10 +12,13 @@ use super::read::Folder;
 use super::sales;
 use super::same_work;
 use super::use_change;
-use super::{bottles, pace, workmanship};
+use super::{bottles, pace, shops, workmanship};
 use crate::estimate::NotEnough;
+use crate::findings::durability::Durability;
+use crate::findings::groups::Groups;
 use crate::findings::list_price::Rule;
 use crate::findings::money::{Account, Expected, Rates};
+use crate::findings::workspace::Workspace;
 use crate::findings::{
     FindError, Findings, Missing, Prices, attach, coating_cost, durability, groups, noticed,
 };
@@ -75,11 +78,51 @@ impl Fitted {
     }
 }
 
-/// Makes the findings of a month: one line a section, so it is long.
+/// What rests on the tables of counts alone, without any other fit.
+struct Counted {
+    groups: Groups,
+    workspace: Result<Workspace, Missing>,
+    durability: Result<Durability, Missing>,
+}
+
+impl Counted {
+    fn of(folder: &Folder) -> Result<Self, FindError> {
+        let m = &folder.measured;
+        Ok(Self {
+            groups: groups::find(&m.offers)?,
+            durability: durability::find(&m.film_lives, &m.film_faces, data_until(folder))?,
+            workspace: workmanship::workspace(m, &folder.scope, &folder.shop)?,
+        })
+    }
+}
+
+fn last_day(folder: &Folder) -> NaiveDate {
+    folder.span.map_or(NaiveDate::MIN, |s| s.last)
+}
+
+/// The day up to which the data go.
+fn data_until(folder: &Folder) -> NaiveDate {
+    let set = folder.shop.review.data_until;
+    set.unwrap_or_else(|| last_day(folder))
+}
+
+/// Makes the findings of a month.
 pub(super) fn find(folder: &Folder) -> Result<Findings, Error> {
+    std::thread::scope(|threads| {
+        let counted = threads.spawn(|| Counted::of(folder));
+        all(folder, || joined(counted))
+    })
+}
+
+/// The findings of a month, those that rest on counts alone handed in: one
+/// line a section, so it is long.
+fn all(
+    folder: &Folder,
+    counted: impl FnOnce() -> Result<Counted, FindError>,
+) -> Result<Findings, Error> {
     let (m, scope, shop) = (&folder.measured, &folder.scope, &folder.shop);
-    let last = folder.span.map_or(NaiveDate::MIN, |s| s.last);
-    let data_until = shop.review.data_until.unwrap_or(last);
+    let last = last_day(folder);
+    let data_until = data_until(folder);
     let unfinished = unfinished(scope.month, data_until);
     let full_area = full_area(m);
     let (columns, past_columns) = std::thread::scope(|threads| {
@@ -111,12 +154,17 @@ pub(super) fn find(folder: &Folder) -> Result<Findings, Error> {
     };
     let costs = fits.costs(&basis, &shop.money, &rule, money.reserve);
     let per_ml = fits.prices.per_ml_used;
-    let groups = groups::find(&m.offers)?;
     let past = past(folder, &past_columns, &full_area);
     let recalibration = || constants::recalibration(&basis, used, time, &fits.prices, past);
     // The longest of them goes on beside the others.
     std::thread::scope(|threads| {
         let recalibrated = threads.spawn(recalibration);
+        let Counted {
+            groups,
+            workspace,
+            durability,
+        } = counted()?;
+        let price = price::price(&money, &costs)?;
         Ok(Findings {
             scope: *scope,
             data_until,
@@ -125,14 +173,14 @@ pub(super) fn find(folder: &Folder) -> Result<Findings, Error> {
             attach: attach::find(&m.months, scope)?,
             noticed: noticed::find(odd(folder), m, &groups, scope),
             groups,
-            price: price::price(&money, &costs)?,
+            price_list: money.price_list(&costs, &price),
+            price,
             margin: money.margin()?,
             margin_groups: money.margin_groups()?,
             earned_before: money.earned(scope.month.plus(-1)),
             restated: None,
             floor: money.floor(),
             moved: money.moved(),
-            price_list: money.price_list(&costs),
             use_change: use_change::use_change(past, scope)?,
             consumption: same_work::consumption(&basis, used, &fits.prices)?,
             minutes: same_work::minutes(&basis, time, &fits.prices, shop)?,
@@ -147,6 +195,7 @@ pub(super) fn find(folder: &Folder) -> Result<Findings, Error> {
                     per_ml,
                 },
             )?,
+            shops: shops::shops(&basis, used.ok(), time.ok())?,
             bottles: bottles::bottles(
                 &basis,
                 used.ok(),
@@ -158,8 +207,8 @@ pub(super) fn find(folder: &Folder) -> Result<Findings, Error> {
                 },
             )?,
             callbacks: workmanship::callbacks(m, scope, shop, fits.rates.as_ref().ok().copied())?,
-            workspace: workmanship::workspace(m, scope, shop)?,
-            durability: durability::find(&m.film_lives, &m.film_faces, data_until)?,
+            workspace,
+            durability,
             reserve,
             prices: fits.prices.clone(),
             constants: joined(recalibrated)?,
@@ -176,7 +225,7 @@ fn joined<T>(thread: std::thread::ScopedJoinHandle<'_, T>) -> T {
 }
 
 /// Area of a full job by class, as the jobs say [m²].
-fn full_area(m: &Measures) -> BTreeMap<String, f64> {
+pub(super) fn full_area(m: &Measures) -> BTreeMap<String, f64> {
     let classes = m.full_area.iter();
     classes.map(|f| (f.class.clone(), f.area)).collect()
 }

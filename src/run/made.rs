@@ -6,8 +6,9 @@ use super::find;
 use super::person;
 use super::read::Folder;
 use super::{Reviewed, fingerprint};
-use crate::findings::own::Asked;
+use crate::findings::own::Asked as OwnQuestion;
 use crate::findings::restated::Earlier;
+use crate::findings::shops::Shops;
 use crate::findings::year::{self, YearMonth};
 use crate::findings::{headline, restated};
 use crate::pages::format::Format;
@@ -39,20 +40,26 @@ pub(super) fn format(shop: &Shop) -> Format {
     }
 }
 
-/// Makes the review of a month, to stand at `place`, with a page for each of
-/// `people`.
+/// What a review holds beside its month.
+pub(super) struct Asked<'a> {
+    /// The shop's own questions, answered.
+    pub(super) own: &'a [OwnQuestion],
+    /// A page for each of these.
+    pub(super) people: &'a [String],
+    /// What the month before's review said.
+    pub(super) before: Option<Earlier>,
+    /// How the one shop that it is of stands within its chain.
+    pub(super) within: Option<Shops>,
+}
+
+/// Makes the review of a month, to stand at `place`.
 ///
 /// # Errors
 /// A figure that cannot be computed, a chart that cannot be drawn.
-pub(super) fn made(
-    folder: Folder,
-    own: &[Asked],
-    people: &[String],
-    before: Option<Earlier>,
-    place: &Path,
-) -> Result<Made, Error> {
+pub(super) fn made(folder: Folder, asked: Asked<'_>, place: &Path) -> Result<Made, Error> {
     let mut findings = find::find(&folder)?;
-    let own_pages = person::asked(&findings, people)?;
+    let own_pages = person::asked(&findings, asked.people)?;
+    findings.shops = asked.within.or(findings.shops);
     let Folder {
         shop,
         ledger,
@@ -61,8 +68,9 @@ pub(super) fn made(
         scope,
         ..
     } = folder;
-    findings.restated =
-        before.map(|e| restated::find(&e, &findings.attach, findings.earned_before));
+    findings.restated = asked
+        .before
+        .map(|e| restated::find(&e, &findings.attach, findings.earned_before));
     let actions = headline::actions(&findings);
     let format = format(&shop);
     let about = About {
@@ -82,7 +90,7 @@ pub(super) fn made(
     let material = Material {
         findings: &findings,
         actions: &actions,
-        own,
+        own: asked.own,
         ledger: &ledger,
         rejected: &rejected,
         money: &shop.money,

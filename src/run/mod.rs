@@ -23,6 +23,7 @@ mod read;
 mod recalibrate;
 mod sales;
 mod same_work;
+mod shops;
 mod use_change;
 mod workmanship;
 mod year;
@@ -42,6 +43,7 @@ use crate::settings::command::{CheckArgs, InventArgs, MapArgs, ReviewArgs};
 use crate::settings::constants::Constants;
 use crate::settings::month::Month;
 use crate::settings::shop::Shop;
+use made::Made;
 use sha2::{Digest, Sha256};
 use std::path::{Path, PathBuf};
 
@@ -65,32 +67,73 @@ pub fn review(args: &ReviewArgs, progress: &mut dyn FnMut(Progress)) -> Result<R
     if args.months.is_some() || args.year.is_some() {
         return year::review(args, progress);
     }
-    let (folder, own) = match args.cells.as_slice() {
-        [] => {
-            let read = chain::read(args, progress)?;
-            let scope = scope(args.month, read.span, &read.shop)?;
-            let own = own::all(&args.folder, &read.tables, &scope);
-            (read::measured(read, scope)?, own)
-        }
-        parts => {
-            let folder = cells::read(&args.folder, parts, args.month)?;
-            (folder, own::none(&args.folder))
-        }
-    };
+    if args.cells.is_empty() {
+        let asked = chain::asked(args, progress)?;
+        let month = scope(args.month, asked.read.span, &asked.read.shop)?.month;
+        let place = match &args.out {
+            Some(out) => out.clone(),
+            None => home(args)?.join(month.to_string()),
+        };
+        return written(month_of(args, &asked, month, &place)?, &place);
+    }
+    let folder = cells::read(&args.folder, &args.cells, args.month)?;
     let month = folder.scope.month;
-    let chain = !args.more.is_empty();
     let place = match &args.out {
         Some(out) => out.clone(),
-        None if chain => return Err(Error::ChainOut),
-        None => args.folder.join("reviews").join(month.to_string()),
+        None => home(args)?.join(month.to_string()),
     };
+    let own = own::none(&args.folder);
+    let before = earlier::read(&args.folder, month.plus(-1));
+    let asked = made::Asked {
+        own: &own,
+        people: &args.person,
+        before,
+        within: None,
+    };
+    written(made::made(folder, asked, &place)?, &place)
+}
+
+/// The review of one month, to stand at `place`.
+fn month_of(
+    args: &ReviewArgs,
+    asked: &chain::Asked,
+    month: Month,
+    place: &Path,
+) -> Result<Made, Error> {
+    let read = &asked.read;
+    let scope = scope(Some(month), read.span, &read.shop)?;
+    let own = own::all(&args.folder, &read.tables, &scope);
     // What one shop's earlier review said is not what the chain's did.
-    let before = match chain {
-        true => None,
-        false => earlier::read(&args.folder, month.plus(-1)),
+    let is_the_folders = args.more.is_empty() && args.shop.is_none();
+    let before = is_the_folders.then(|| earlier::read(&args.folder, month.plus(-1)));
+    let people: Vec<String> = args.person.iter().map(|p| within_shop(p, args)).collect();
+    let asked = made::Asked {
+        own: &own,
+        people: &people,
+        before: before.flatten(),
+        within: asked.standing(month)?,
     };
-    let made = made::made(folder, &own, &args.person, before, &place)?;
-    pages::write::replace(&place, &made.files)?;
+    made::made(read::measured(read.clone(), scope)?, asked, place)
+}
+
+/// A person of the one shop asked for, whose own review names no shop.
+fn within_shop(person: &str, args: &ReviewArgs) -> String {
+    let shop = args.shop.as_deref();
+    let code = shop.and_then(|s| person.strip_prefix(s)?.strip_prefix('/'));
+    code.unwrap_or(person).to_string()
+}
+
+/// Where reviews go that --out does not place.
+fn home(args: &ReviewArgs) -> Result<PathBuf, Error> {
+    if args.more.is_empty() {
+        Ok(args.folder.join("reviews"))
+    } else {
+        Err(Error::ChainOut)
+    }
+}
+
+fn written(made: Made, place: &Path) -> Result<Reviewed, Error> {
+    pages::write::replace(place, &made.files)?;
     Ok(made.reviewed)
 }
 

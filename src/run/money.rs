@@ -42,7 +42,7 @@ pub(super) struct Money<'a> {
 
 impl Money<'_> {
     /// Coated jobs in view, as they were sold.
-    fn sold(&self) -> impl Iterator<Item = SoldJob<'_>> {
+    pub(super) fn sold(&self) -> impl Iterator<Item = SoldJob<'_>> {
         let m = self.measures;
         let jobs = m.coated.iter().zip(self.expected).enumerate();
         jobs.map(|(i, (job, expected))| SoldJob {

@@ -34,7 +34,7 @@ fn page(all: &Findings, code: &str) -> Result<OwnPage, String> {
     let known = || listed(pace.people.iter().map(PersonPace::key));
     let unknown = || {
         format!(
-            "nobody of that code has timed jobs of their own in the window. There is: {}.",
+            "nobody of that code has timed jobs of their own in the months looked at. There is: {}.",
             known()
         )
     };

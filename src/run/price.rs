@@ -5,7 +5,7 @@ use super::price_list::Costs;
 use crate::findings::money::{Expected, kept};
 use crate::findings::price::{self, Listed, Offered, Price};
 use crate::findings::{FindError, Lacking, Missing};
-use crate::measures::{CoatedJob, Part, PricedOffers, Rework};
+use crate::measures::{CoatedJob, Part, Parts, PricedOffers, Rework};
 use crate::money::Minor;
 use crate::settings::constants::Record;
 
@@ -83,7 +83,7 @@ impl Costs<'_> {
             let finish = names.finishes.find(finish)?;
             Some(Part { finish, area })
         };
-        let mut parts = vec![part(&o.finish, area - o.other_area)?];
+        let mut parts = Parts::from_iter([part(&o.finish, area - o.other_area)?]);
         if !o.other_finish.is_empty() {
             parts.push(part(&o.other_finish, o.other_area)?);
         }

@@ -193,10 +193,7 @@ fn worked_out(
     };
     let coating = coating(&basis, used.as_ref(), job);
     let minutes = minutes(&basis, time.as_ref(), job);
-    let smoothest = basis
-        .smoothest()
-        .and_then(|i| m.finishes.all().get(i))
-        .cloned();
+    let smoothest = basis.smoothest().map(|f| m.finishes.name(f).to_string());
     Ok(Quote {
         money: money(&floor, &coating, &minutes, &prices),
         coating,
@@ -235,7 +232,7 @@ fn coating(b: &Basis<'_>, used: Option<&Use>, job: &CoatedJob) -> Result<Coating
         let fit = &used.fit;
         let mut all = vec![rests("set-up", fit.setup.evidence, fit.setup.jobs)];
         for part in &job.parts {
-            if let Some(c) = fit.finishes.get(part.finish as usize) {
+            if let Some(c) = used.finish(b, part.finish) {
                 all.push(rests(names.name(part.finish), c.evidence, c.jobs));
             }
         }
@@ -275,7 +272,7 @@ fn usual_bottle(b: &Basis<'_>) -> Option<f64> {
 fn minutes(b: &Basis<'_>, time: Option<&Time>, job: &CoatedJob) -> Result<Minutes, Lacks> {
     let class = b.measures.classes.name(job.class);
     if let Some(time) = time
-        && let Some(levels) = time.fit.classes.get(job.class as usize)
+        && let Some(levels) = time.class(b, job.class)
         && let Some(one) = time.one_job(b, job, RANGE)
         && let Some(multiple) = time.multiple(b, job)
     {
@@ -290,7 +287,7 @@ fn minutes(b: &Basis<'_>, time: Option<&Time>, job: &CoatedJob) -> Result<Minute
     }
     let constant = b.record.and_then(|r| r.minutes.get(class)).copied();
     let full = constant.ok_or_else(|| Lacks::Minutes(class.to_string()))?;
-    let smoothest = b.smoothest().map(|i| i as u32);
+    let smoothest = b.smoothest();
     let plain = job.parts.iter().all(|p| Some(p.finish) == smoothest);
     if !plain || job.full != Some(true) {
         return Err(Lacks::Scaling);
@@ -334,6 +331,8 @@ fn money(
             cost: Minor::nearest(cost)?,
             floor: price(settings.floor_margin)?,
             target: price(settings.target_margin)?,
+            floor_margin: settings.floor_margin,
+            target_margin: settings.target_margin,
         })
     };
     priced().ok_or(Lacks::Margin)

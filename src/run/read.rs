@@ -97,9 +97,8 @@ pub(super) fn read(
 
 /// Measures exports for a month.
 pub(super) fn measured(read: Exports, scope: Scope) -> Result<Folder, Error> {
-    let measured = measures::measure(read.tables.clone(), view(&scope))?;
     let from = look_back_from(&scope, read.span, &read.shop);
-    let history = measures::look_back(read.tables, from, scope.month)?;
+    let (measured, history) = measures::measure(read.tables, view(&scope), from)?;
     Ok(Folder {
         shop: read.shop,
         constants: read.constants,

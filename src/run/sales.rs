@@ -4,9 +4,11 @@
 use super::money::Money;
 use super::price_list::Costs;
 use crate::findings::bridge::{self, Dated, JobBridge, Moved, Standard};
+use crate::findings::floor::SoldJob;
 use crate::findings::margin::Accounted;
 use crate::findings::margin_groups::{self, MarginGroups, Sold};
 use crate::findings::money::{Account, JobMoney, Rates};
+use crate::findings::price::Price;
 use crate::findings::price_list::{self, PriceList};
 use crate::findings::reserve::{self, Came, Reserve};
 use crate::findings::restated::Earned;
@@ -45,7 +47,11 @@ pub(super) fn reserve(
 
 impl Money<'_> {
     /// The price list in force at the month's end, entry by entry.
-    pub(super) fn price_list(&self, costs: &Costs<'_>) -> Result<PriceList, Missing> {
+    pub(super) fn price_list(
+        &self,
+        costs: &Costs<'_>,
+        price: &Price,
+    ) -> Result<PriceList, Missing> {
         let rates = self.rates.clone()?;
         let record = self.constants.in_force(self.scope.month.last());
         let record = record.ok_or(Missing::NoPrice(Lacking::Constants))?;
@@ -54,11 +60,11 @@ impl Money<'_> {
             .take_while(|i| first.plus(*i) <= self.scope.month)
             .count();
         let basis = self.floor_basis(rates);
-        Ok(price_list::find(
-            costs.candidates(record),
-            &basis,
-            months as u64,
-        ))
+        let (entries, others) = costs.candidates(record);
+        Ok(PriceList {
+            others,
+            ..price_list::find(entries, &basis, months as u64, &price.curve())
+        })
     }
 
     /// From quoted to happened, and from the month before to this one.
@@ -111,11 +117,11 @@ impl Money<'_> {
 
     fn bridged(&self, month: Month) -> Bridged {
         let mut all = Bridged::default();
-        let jobs = self.measures.coated.iter().zip(self.accounts);
-        for (job, account) in jobs.filter(|(j, _)| j.month == month) {
+        let jobs = self.sold().zip(self.accounts);
+        for (sold, account) in jobs.filter(|(s, _)| s.job.month == month) {
             match account {
                 None => all.without_money += 1,
-                Some(account) => match self.dated(job, account) {
+                Some(account) => match self.dated(sold, account) {
                     Some(dated) => all.jobs.push(dated),
                     None => all.without_standard += 1,
                 },
@@ -124,11 +130,11 @@ impl Money<'_> {
         all
     }
 
-    fn dated(&self, job: &CoatedJob, account: &Account) -> Option<Dated> {
-        let (money, rule) = (&self.shop.money, self.rule);
+    fn dated(&self, sold: SoldJob<'_>, account: &Account) -> Option<Dated> {
+        let (job, money, rule) = (sold.job, &self.shop.money, self.rule);
         let own = self.constants.in_force(job.priced_on)?;
         let own = Standard::of(job, own, rule)?;
-        let bridge = bridge::job(job, &own, account, money)?;
+        let bridge = bridge::job(job, sold.seller, &own, account, money)?;
         // A class or finish that the older constants lack keeps its own.
         let older = self.constants.in_force(self.scope.month.plus(-1).last())?;
         let older = Standard::of(job, older, rule).unwrap_or(own);

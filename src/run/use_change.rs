@@ -31,9 +31,10 @@ pub(super) fn use_change(past: Past<'_>, scope: &Scope) -> Result<Option<UseChan
     let (Ok(newer), Ok(older)) = (newer, older) else {
         return Ok(None);
     };
-    let finishes = past.measures.finishes.all();
+    let finishes = past.columns.finishes.names(&past.measures.finishes);
+    let finishes: Vec<String> = finishes.map(String::from).collect();
     let groups = groups(&basis, &newer);
-    let found = use_change::find(&newer.fit, &older.fit, finishes, &groups, (from, until))?;
+    let found = use_change::find(&newer.fit, &older.fit, &finishes, &groups, (from, until))?;
     Ok(found)
 }
 
@@ -66,7 +67,8 @@ fn groups(b: &Basis<'_>, newer: &Use) -> Groups {
         let (Some((product, lot)), Some(used)) = (of_job[place], job.used) else {
             continue;
         };
-        if let Ok(usual) = newer.fit.expected(Source::DataAlone, &b.areas(job)) {
+        let usual = |areas: Vec<f64>| newer.fit.expected(Source::DataAlone, &areas).ok();
+        if let Some(usual) = b.areas(job).and_then(usual) {
             let key = (job.shop.as_str(), product, lot);
             all.entry(key).or_default().add(used, usual.mean);
         }

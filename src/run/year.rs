@@ -1,9 +1,9 @@
 //! Several months in one run: the exports are read once, each month is
 //! measured and written as by itself, and an index page shows the trend.
 
-use super::made::{self, Made, made};
-use super::read::{self, Exports};
-use super::{Error, Reviewed, earlier, own, scope};
+use super::made::{self, Made};
+use super::read::Exports;
+use super::{Error, Reviewed, chain, home, month_of, scope};
 use crate::intake::Progress;
 use crate::pages::year::{Index, IndexMonth};
 use crate::pages::{self, write};
@@ -20,41 +20,30 @@ pub(super) fn review(
     args: &ReviewArgs,
     progress: &mut dyn FnMut(Progress),
 ) -> Result<Reviewed, Error> {
-    let read = read::exports(&args.folder, progress)?;
-    let (from, until) = months(args, &read)?;
-    let default = args.folder.join("reviews");
-    let home = args.out.as_deref().unwrap_or(&default);
+    let asked = chain::asked(args, progress)?;
+    let read = &asked.read;
+    let (from, until) = months(args, read)?;
+    let home = match &args.out {
+        Some(out) => out.clone(),
+        None => home(args)?,
+    };
     let mut all = Vec::new();
     let mut month = from;
     while month <= until {
-        all.push(one(&read, &args.folder, month, home)?);
+        let place = home.join(month.to_string());
+        all.push(month_of(args, &asked, month, &place)?);
         month = month.plus(1);
     }
-    let index = pages::year::files(&index(&all, &read), &made::format(&read.shop))?;
-    write::free_for_index(home)?;
+    let index = pages::year::files(&index(&all, read), &made::format(&read.shop))?;
+    write::free_for_index(&home)?;
     for made in &all {
         write::free(&made.reviewed.place)?;
     }
     for made in &all {
         write::replace(&made.reviewed.place, &made.files)?;
     }
-    write::into(home, &index)?;
-    Ok(reviewed(&all, home))
-}
-
-/// The review of one of the months.
-fn one(read: &Exports, folder: &Path, month: Month, home: &Path) -> Result<Made, Error> {
-    let scope = scope(Some(month), read.span, &read.shop)?;
-    let own = own::all(folder, &read.tables, &scope);
-    let before = earlier::read(folder, month.plus(-1));
-    let place = home.join(month.to_string());
-    made(
-        read::measured(read.clone(), scope)?,
-        &own,
-        &[],
-        before,
-        &place,
-    )
+    write::into(&home, &index)?;
+    Ok(reviewed(&all, &home))
 }
 
 /// First and last month to review: those asked for, as far as the data go.

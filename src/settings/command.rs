@@ -23,7 +23,7 @@ pub enum Command {
     Check(CheckArgs),
     /// Draft shop.toml from the headings and values of a folder of exports
     Map(MapArgs),
-    /// Hold every constant against the records, and adopt the better ones
+    /// Hold every planning figure against the records, and adopt the better ones
     Recalibrate(RecalibrateArgs),
     /// What a job to come takes and costs, and where each number comes from
     Quote(QuoteArgs),
@@ -43,7 +43,7 @@ pub struct ReviewArgs {
     pub folder: PathBuf,
     /// Further folders, each of other shops of one chain: one review of all of them, in --out. A shop
     /// that its exports do not name bears its folder's name
-    #[arg(value_name = "FOLDER", requires = "out", conflicts_with_all = ["months", "year", "cells"])]
+    #[arg(value_name = "FOLDER", requires = "out", conflicts_with = "cells")]
     pub more: Vec<PathBuf>,
     /// Month to review, as 2026-10 [default: the latest in the data]
     #[arg(long, value_name = "YYYY-MM", value_parser = parse_month)]
@@ -67,16 +67,22 @@ pub struct ReviewArgs {
     /// others. Where there are several shops: SHOP/CODE
     #[arg(long, value_name = "CODE", conflicts_with_all = ["months", "year"])]
     pub person: Vec<String>,
+    /// Review this shop alone, in --out, with a line on how it stands within its chain
+    #[arg(long, value_name = "NAME", requires = "out", conflicts_with = "cells")]
+    pub shop: Option<String>,
     /// Exit with status 3 where any line was put aside
     #[arg(long)]
     pub strict: bool,
 }
 
 /// Flags of `cells`.
-#[derive(Debug, Clone, Args)]
+#[derive(Debug, Clone, Default, Args)]
 pub struct CellsArgs {
     /// Folder that holds the exports
     pub folder: PathBuf,
+    /// Further folders, each of other shops of one chain
+    #[arg(value_name = "FOLDER")]
+    pub more: Vec<PathBuf>,
     /// Month of the review to come, as 2026-10 [default: the latest in the data]
     #[arg(long, value_name = "YYYY-MM", value_parser = parse_month)]
     pub month: Option<Month>,

@@ -151,8 +151,11 @@ const columnOf = (table, i) => table.evaluate((t, column) =>
   [...t.tBodies[0].rows].map((row) => {
     const cell = row.cells[column];
     if (cell.dataset.v !== undefined) return Number(cell.dataset.v);
-    const text = cell.classList.contains('thin') ? '' : cell.textContent.trim();
-    return text !== '' && Number.isFinite(Number(text)) ? Number(text) : null;
+    // What a reader sees: "\u2212$2.30" is under "$0.00", "34 min" under "1,040 min".
+    const digits = cell.classList.contains('thin') ? null : cell.textContent.match(/[\d,]+(\.\d+)?/);
+    if (!digits) return null;
+    const size = parseFloat(digits[0].replaceAll(',', ''));
+    return cell.textContent.includes('\u2212') ? -size : size;
   }), i);
 
 function outOfOrder(keys, sign) {

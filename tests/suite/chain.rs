@@ -8,7 +8,7 @@ use std::path::{Path, PathBuf};
 use tallycoat::run;
 use tallycoat::settings::command::{InventArgs, ReviewArgs};
 
-fn review(folders: &[PathBuf], out: &Path) -> Result<Value, String> {
+pub fn review(folders: &[PathBuf], out: &Path) -> Result<Value, String> {
     let args = ReviewArgs {
         folder: folders[0].clone(),
         more: folders[1..].to_vec(),
@@ -37,12 +37,12 @@ fn write<'a>(file: &Path, rows: impl Iterator<Item = Vec<&'a str>>) {
     writer.flush().unwrap();
 }
 
-const SHOPS: [&str; 3] = ["S01", "S02", "S03"];
+pub const SHOPS: [&str; 3] = ["S01", "S02", "S03"];
 
 /// An invented chain: one folder whose files hold the shops one behind the
 /// other, and a folder of each shop's lines, named as the shop, without its
 /// column.
-fn chain(dir: &Path) -> (PathBuf, Vec<PathBuf>) {
+pub fn chain(dir: &Path) -> (PathBuf, Vec<PathBuf>) {
     let mixed = dir.join("mixed");
     let args = InventArgs {
         folder: mixed.clone(),

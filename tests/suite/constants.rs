@@ -259,7 +259,7 @@ fn a_gap_a_future_record_and_a_missing_class_are_said() {
         "{said}"
     );
     assert!(
-        said.contains("None is in force."),
+        said.contains("None is set."),
         "the class has no minutes\n{said}"
     );
     let later = format!("{RECORD}\n[[record]]\neffective_on = 2027-03-01\nsetup_ml = 1.0\n");
@@ -558,7 +558,12 @@ fn what_bottles_cost_is_a_fact_and_is_adopted_where_it_is_off() {
     let e = &r["cost_per_ml"];
     assert_eq!((&e["low"], &e["high"]), (&e["value"], &e["value"]));
     assert_eq!(r["cost_per_ml_paid"]["least"], 330.0);
-    assert!(page.contains("Change these planning figures"));
+    let adopted = |r: &Value| {
+        let all = r["constants"].as_array().unwrap().iter();
+        all.filter(|c| c["verdict"] == "adopt").count()
+    };
+    let changed = format!("Change <strong>{}\u{a0}planning figure", adopted(&r));
+    assert!(page.contains(&changed), "{changed}");
     assert!(page.contains("tallycoat recalibrate FOLDER --adopt"));
     let (r, _) = said(293);
     assert_eq!(verdict(&r).0, "keep", "within 2 % of 2.90");

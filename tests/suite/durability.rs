@@ -5,7 +5,7 @@ use serde_json::Value;
 use std::fs;
 use std::path::Path;
 use tallycoat::run;
-use tallycoat::settings::command::ReviewArgs;
+use tallycoat::settings::command::{CheckArgs, ReviewArgs};
 
 fn review(files: &[(&str, &str)]) -> Value {
     let dir = tempfile::tempdir().unwrap();
@@ -106,7 +106,35 @@ fn a_published_trial_mapped_as_jobs_gives_its_published_curves_and_ratio() {
     assert!(last[3].as_f64().unwrap() > 0.0);
 }
 
-/// Bad days are left out and counted, never guessed at.
+/// What `check` lists as odd: kind, file, line and job of each.
+fn listed(folder: &Path) -> Vec<String> {
+    let args = CheckArgs {
+        folder: folder.to_path_buf(),
+        json: true,
+        descriptor: false,
+        strict: false,
+    };
+    let text = run::check(&args, &mut |_| {}).unwrap().text;
+    let account: Value = serde_json::from_str(&text).unwrap();
+    let all = account["listed"]["listed"].as_array();
+    let line = |l: &Value| {
+        let word = |k: &str| l[k].as_str().unwrap().to_string();
+        format!(
+            "{} {}:{} {}: {}",
+            word("oddity"),
+            word("file"),
+            l["line"],
+            word("subject"),
+            word("found")
+        )
+    };
+    all.unwrap_or_else(|| panic!("{account:#}"))
+        .iter()
+        .map(line)
+        .collect()
+}
+
+/// Bad days are left out, counted and listed, never guessed at.
 #[test]
 fn failures_without_a_day_and_looks_out_of_order_are_not_guessed_at() {
     let mut jobs = JOBS.to_string();
@@ -126,22 +154,58 @@ fn failures_without_a_day_and_looks_out_of_order_are_not_guessed_at() {
         day(50)
     );
     let looks = format!("{INSPECTIONS}2,{},sound\n3,{},sound\n", day(-9), day(90));
-    let files = [
-        ("jobs.csv", jobs.as_str()),
+    let dir = tempfile::tempdir().unwrap();
+    for (name, text) in [
+        ("jobs.csv", &jobs),
         ("callbacks.csv", &calls),
         ("inspections.csv", &looks),
-    ];
-    let r = review(&files);
+    ] {
+        fs::write(dir.path().join(name), text).unwrap();
+    }
+    let out = dir.path().join("out");
+    let r = json(dir.path(), &out);
     let d = &r["durability"];
-    let quarantined = r["lines"]["quarantined"].as_u64().unwrap();
-    let left_out = d["jobs_left_out"].as_u64().unwrap();
-    // 0 is left out; 1 and 2 are put aside by their lines or left out here.
-    assert!(
-        left_out >= 1 && left_out + quarantined >= 2,
-        "{left_out} {quarantined}"
-    );
-    assert_eq!(d["bare"]["failures"], 1, "{d:#}");
+    // Every line is accepted; 0 and 1 are in no curve, and that is counted.
+    assert_eq!(r["lines"]["quarantined"], 0);
+    assert_eq!(d["jobs_left_out"], 2);
+    let followed = |group: &str| (d[group]["jobs"].as_u64(), d[group]["failures"].as_u64());
+    assert_eq!(followed("coated"), (Some(2), Some(0)), "jobs 2 and 4");
+    assert_eq!(followed("bare"), (Some(3), Some(1)), "jobs 3, 5 and 6");
+    // 3 failed on day 50, whatever was seen later; 2 is followed no day.
     assert_eq!(d["bare"]["km"][1][0], 50.0);
+    assert_eq!(d["coated"]["km"].as_array().unwrap().len(), 1);
+    let table = fs::read_to_string(out.join("tables/film_life_compared.csv")).unwrap();
+    assert!(table.contains("\nJobs left out,2,,"), "{table}");
+    let page = fs::read_to_string(out.join("review.html")).unwrap();
+    let words = page.replace('\u{a0}', " ");
+    assert!(
+        words.contains("2 jobs are left out"),
+        "the page counts them"
+    );
+    // And each odd record is listed by file, line and job.
+    let finished = day(0);
+    let odd = [
+        format!(
+            "before-the-work callbacks.csv:3 1: reported_on {}, film work finished on {finished}",
+            day(-4)
+        ),
+        format!(
+            "before-the-work inspections.csv:2 2: seen_on {}, film work finished on {finished}",
+            day(-9)
+        ),
+        format!(
+            "sound-after-failure inspections.csv:3 3: seen sound on {}, failed on {}",
+            day(90),
+            day(50)
+        ),
+    ];
+    assert_eq!(listed(dir.path()), odd);
+    let counts = &r["noticed"]["listed"];
+    assert_eq!(
+        (&counts["before-the-work"], &counts["sound-after-failure"]),
+        (&2.into(), &1.into())
+    );
+    assert!(page.contains("Film seen sound after it had failed"));
     assert!(
         d["hazard_ratio"]["not_enough"].is_object(),
         "no failure in one group: no ratio"
@@ -161,7 +225,56 @@ fn without_a_failure_nothing_is_claimed() {
 
 /// Level and upright panels: those at risk are the vehicles whose surfaces
 /// name them; failures on others stand apart. The rate is failures over the
-/// vehicle-years, with Garwood's exact limits (for 1 event 0.0253 to 5.572).
+/// vehicle-years, with exact limits (F. Garwood, Biometrika 1936;28:437-442): the
+/// means at which so many events or more, or so many or fewer, have a chance of
+/// 2.5 %, here by adding up the Poisson terms themselves.
+fn poisson_limits(events: u32) -> [f64; 2] {
+    // Chance of `upto` events or fewer at a mean.
+    let chance = |upto: u32, mean: f64| {
+        let mut term = (-mean).exp();
+        let mut sum = term;
+        for i in 1..=upto {
+            term *= mean / f64::from(i);
+            sum += term;
+        }
+        sum
+    };
+    let halved = |too_low: &dyn Fn(f64) -> bool| {
+        let (mut low, mut high) = (0.0_f64, 100.0_f64);
+        for _ in 0..200 {
+            let middle = f64::midpoint(low, high);
+            if too_low(middle) {
+                low = middle;
+            } else {
+                high = middle;
+            }
+        }
+        low
+    };
+    let or_more = |mean: f64| match events {
+        0 => 1.0,
+        n => 1.0 - chance(n - 1, mean),
+    };
+    [
+        if events == 0 {
+            0.0
+        } else {
+            halved(&|mean| or_more(mean) < 0.025)
+        },
+        halved(&|mean| chance(events, mean) > 0.025),
+    ]
+}
+
+/// One event: the lower limit is -ln 0.975 by hand.
+#[test]
+fn poisson_limits_by_plain_sums_agree_with_the_closed_form() {
+    let [low, high] = poisson_limits(1);
+    assert!((low + 0.975_f64.ln()).abs() < 1e-12, "{low}");
+    assert!(((1.0 + high) * (-high).exp() - 0.025).abs() < 1e-12);
+    assert_eq!(poisson_limits(0)[0], 0.0);
+    assert!((poisson_limits(0)[1] + 0.025_f64.ln()).abs() < 1e-12);
+}
+
 #[test]
 fn panels_at_risk_come_from_the_surfaces() {
     let mut jobs = JOBS.to_string();
@@ -197,14 +310,19 @@ fn panels_at_risk_come_from_the_surfaces() {
     let years = (200.0 + 4.0 * 100.0) / 365.25;
     close("years", &level["years"], years);
     close("rate", &level["per_year"]["value"], 1.0 / years);
-    let low = level["per_year"]["low"].as_f64().unwrap() * years;
-    let high = level["per_year"]["high"].as_f64().unwrap() * years;
-    assert!(
-        (low - 0.0253).abs() < 1e-4 && (high - 5.572).abs() < 1e-3,
-        "{low} {high}"
-    );
-    // Upright panels of a vehicle whose roof failed are followed up to then.
+    let [low, high] = poisson_limits(1);
+    close("rate, low", &level["per_year"]["low"], low / years);
+    close("rate, high", &level["per_year"]["high"], high / years);
+    // Upright panels of a vehicle whose roof failed are followed up to then;
+    // none of them failed, which still leaves an upper limit.
     let upright = of("vertical");
+    let upright_years = (200.0 + 300.0 + 8.0 * 100.0) / 365.25;
+    assert_eq!(upright["per_year"]["low"], 0.0);
+    close(
+        "none failed, high",
+        &upright["per_year"]["high"],
+        poisson_limits(0)[1] / upright_years,
+    );
     assert_eq!(counts(&upright), [10, 0, 0], "{upright}");
     close(
         "years",
@@ -237,4 +355,41 @@ fn the_demo_s_true_ratio_lies_in_its_interval() {
         - 1;
     let followed = d["coated"]["jobs"].as_u64().unwrap() + d["bare"]["jobs"].as_u64().unwrap();
     assert_eq!(followed as usize, jobs, "every job is followed");
+}
+
+/// The section says who is compared, promises nothing, and gives those still
+/// followed under its chart and by month in its table.
+#[test]
+fn the_demo_s_section_names_selection_and_gives_those_followed() {
+    let out = tempfile::tempdir().unwrap();
+    let place = out.path().join("r");
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-data/film-shop");
+    json(&folder, &place);
+    let page = fs::read_to_string(place.join("review.html")).unwrap();
+    let section = page.split("id=\"durability\"").nth(1).unwrap();
+    let section = section.split("</section>").next().unwrap();
+    for words in [
+        "customers as much as coatings",
+        "No promise of a lifetime",
+        "still followed",
+    ] {
+        assert!(section.contains(words), "{words}");
+    }
+    let mut table = csv::Reader::from_path(place.join("tables/film_life_by_months.csv")).unwrap();
+    let drawing = section.split("</svg>").next().unwrap();
+    assert!(drawing.contains("still followed"), "under the chart");
+    let rows: Vec<csv::StringRecord> = table.records().map(Result::unwrap).collect();
+    assert!(rows.len() >= 4);
+    for row in &rows {
+        for followed in [&row[4], &row[8]] {
+            assert!(
+                drawing.contains(&format!(">{followed}<")),
+                "{followed} vehicles under the chart, month {}",
+                &row[0]
+            );
+        }
+    }
+    // By where the panels face, with the years that the rates are over.
+    let faces = fs::read_to_string(place.join("tables/film_life_by_face.csv")).unwrap();
+    assert_eq!(faces.lines().count(), 5, "{faces}");
 }

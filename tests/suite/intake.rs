@@ -645,6 +645,29 @@ fn more_faults_than_are_kept_are_counted() {
     assert_eq!(lines.accepted, 1);
 }
 
+/// The same of what only shows once tables are linked: jobs without a finish.
+#[test]
+fn more_jobs_without_a_finish_than_are_kept_are_counted() {
+    let more = 1000;
+    let mut text = JOBS.to_string();
+    for i in 0..intake::REJECTED_KEPT + more {
+        text.push_str(&format!("{i},2026-10-01,suv,yes,,20,300\n"));
+    }
+    text.push_str("last,2026-10-01,suv,yes,gloss,20,300\n");
+    let found = read(&[("jobs.csv", &text)]);
+    assert_eq!(found.quarantine.len(), intake::REJECTED_KEPT);
+    assert!(found.quarantine.iter().all(|r| r.faults.len() == 1));
+    assert!(found.quarantine.is_sorted_by_key(|r| r.line));
+    assert_eq!(found.ledger.rejected_not_kept, more as u64);
+    let lines = found.ledger.lines();
+    assert_eq!(lines.quarantined, (intake::REJECTED_KEPT + more) as u64);
+    assert_eq!(
+        found.ledger.by_reason()[&Reason::ConstraintError],
+        lines.quarantined
+    );
+    assert_eq!(lines.accepted, 1);
+}
+
 #[test]
 fn nothing_of_an_unclaimed_column_leaves_intake_but_the_raw_line() {
     let secret = "Zzyzx";

@@ -8,6 +8,7 @@ use std::ffi::OsString;
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::Command;
+use tallycoat::invent::{Plan, invent_into};
 use tallycoat::run;
 use tallycoat::settings::command::ReviewArgs;
 
@@ -16,7 +17,7 @@ fn top(path: &str) -> PathBuf {
 }
 
 /// A Python that has a package; `None`, said aloud, where there is none.
-fn python_with(package: &str) -> Option<OsString> {
+pub fn python_with(package: &str) -> Option<OsString> {
     let python = std::env::var_os("TALLYCOAT_PYTHON").unwrap_or_else(|| "python3".into());
     let has = Command::new(&python)
         .args(["-c", &format!("import {package}")])
@@ -38,7 +39,7 @@ fn review(folder: &Path, out: &Path) {
 }
 
 /// Reviews of shops that differ in what they record: all there is (with own
-/// questions, one of them bad), the same from a messy export, one coated job,
+/// questions, one of them bad), a chain of three, the same from a messy export, one coated job,
 /// no coated job.
 fn reviews(at: &Path) -> Vec<PathBuf> {
     let shop = |name: &str, files: &[(&str, &str)]| {
@@ -69,8 +70,17 @@ fn reviews(at: &Path) -> Vec<PathBuf> {
     let head = "job,finished_on,vehicle_class,finish,area,coverage,offered,coated,coating_price\n";
     let one = format!("{head}1,2026-10-02,suv,gloss,20,full,yes,yes,310\n");
     let none = format!("{head}1,2026-10-02,suv,gloss,20,full,yes,no,\n");
+    let chain = at.join("chain");
+    let plan = Plan {
+        jobs: 300,
+        months: 8,
+        shops: 3,
+        ..Plan::default()
+    };
+    invent_into(&plan, &chain).unwrap();
     let folders = [
         full,
+        chain,
         top("demo-data/messy-export"),
         shop(
             "one",
@@ -90,7 +100,7 @@ fn reviews(at: &Path) -> Vec<PathBuf> {
 }
 
 /// Validates files by a schema; the words of what is wrong, in Python's.
-const BY_SCHEMA: &str = "import json, sys
+pub const BY_SCHEMA: &str = "import json, sys
 from jsonschema import Draft202012Validator as V
 schema = json.load(open(sys.argv[1])); V.check_schema(schema)
 wrong = 0
@@ -103,7 +113,7 @@ for f in sys.argv[2:]:
             print(f, '/'.join(map(str, x.absolute_path)), x.message[:200])
 print(wrong, 'faults'); sys.exit(1 if wrong else 0)";
 
-fn run_python(python: &OsString, script: &str, args: &[&Path]) -> (bool, String) {
+pub fn run_python(python: &OsString, script: &str, args: &[&Path]) -> (bool, String) {
     let run = Command::new(python)
         .args(["-c", script])
         .args(args)

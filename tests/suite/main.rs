@@ -9,6 +9,7 @@
 //! * `invent`: the demo data can be made again, byte for byte;
 //! * `cells`: tables made elsewhere, and parts that add up to the whole;
 //! * `chain`: several folders in one review;
+//! * `chain_shops`: a chain's shops beside each other, and one by itself;
 //! * `charts`: drawings against golden files;
 //! * `constants`: bottles by days, published data as jobs, adopting and quoting;
 //! * `truth`: true constants of invented shops, found again;
@@ -33,6 +34,7 @@
 mod cardinalities;
 mod cells;
 mod chain;
+mod chain_shops;
 mod charts;
 mod constants;
 mod durability;

@@ -166,3 +166,51 @@ fn many_rows_are_cut_on_the_page_and_whole_in_the_csv() {
     assert_eq!(section.matches("<tr>").count(), 1 + 200);
     assert!(section.contains("The first 200 of 625\u{a0}rows; all are in tables/own-many.csv."));
 }
+
+/// The most memory that this process has held [kB]; Linux only.
+fn peak_kb() -> Option<u64> {
+    let status = fs::read_to_string("/proc/self/status").ok()?;
+    let line = status.lines().find(|l| l.starts_with("VmHWM"))?;
+    line.split_whitespace().nth(1)?.parse().ok()
+}
+
+/// Every job with every other one of its seller: 100,000 jobs of ten sellers
+/// make 1,000,000,000 pairs, tens of gigabytes. That is said in place, in
+/// little more than the time and memory of the review, and the review stands.
+#[test]
+fn a_question_that_would_use_up_memory_is_a_note() {
+    let mut jobs = JOBS.lines().next().unwrap().to_string();
+    for i in 0..100_000 {
+        let (day, seller) = (1 + i % 28, i % 10);
+        jobs.push_str(&format!(
+            "\n{i},2026-10-{day:02},suv,gloss,20,yes,P{seller},yes,300,0"
+        ));
+    }
+    let dir = tempfile::tempdir().unwrap();
+    fs::write(dir.path().join("jobs.csv"), jobs).unwrap();
+    let queries = dir.path().join("queries");
+    let args = |out: &str| ReviewArgs {
+        folder: dir.path().to_path_buf(),
+        out: Some(dir.path().join(out)),
+        ..ReviewArgs::default()
+    };
+    run::review(&args("without"), &mut |_| {}).unwrap();
+    fs::create_dir(&queries).unwrap();
+    let pairs =
+        "-- Pairs\nSELECT COUNT(*) AS n FROM jobs AS a JOIN jobs AS b ON a.sold_by = b.sold_by";
+    fs::write(queries.join("pairs.sql"), pairs).unwrap();
+    let own = "-- Own\nSELECT COUNT(*) AS n FROM jobs AS a JOIN jobs AS b ON a.job_key = b.job_key";
+    fs::write(queries.join("own.sql"), own).unwrap();
+    let (before, begun) = (peak_kb(), std::time::Instant::now());
+    run::review(&args("with"), &mut |_| {}).unwrap();
+    // Minutes and all memory where the pairs are made; here a second or two,
+    // with room for a busy machine and for the tests beside this one.
+    assert!(begun.elapsed().as_secs() < 120, "{:?}", begun.elapsed());
+    if let (Some(before), Some(after)) = (before, peak_kb()) {
+        assert!(after - before < 3_000_000, "{} kB more", after - before);
+    }
+    let page = fs::read_to_string(dir.path().join("with/review.html")).unwrap();
+    assert!(page.contains("it would make 1000000000 rows on its way, where 1100000 is the most"));
+    let csv = fs::read_to_string(dir.path().join("with/tables/own-own.csv")).unwrap();
+    assert_eq!(csv, "n\r\n100000\r\n");
+}

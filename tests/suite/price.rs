@@ -83,6 +83,69 @@ fn the_slope_that_was_planted_is_found_within_what_was_tried() {
     }
 }
 
+/// Mended entries of a shop that tried prices: what is left with the takers that
+/// the curve of the same file expects, by a plain sum. What the entry would have
+/// brought at the same sales tells how many full jobs it sold, parts by their
+/// share; within a tenth, as the least price of a part is not in the file.
+#[test]
+fn a_mended_price_is_also_judged_with_the_takers_that_it_would_keep() {
+    let dir = invented(true);
+    let constants = dir.path().join("constants.toml");
+    let text = fs::read_to_string(&constants).unwrap();
+    // A list that is a third too cheap for every class.
+    let mut cheap = String::new();
+    let mut in_list = false;
+    for line in text.lines() {
+        in_list = if line.starts_with('[') {
+            line.contains("list_price")
+        } else {
+            in_list
+        };
+        match line.split_once('=').filter(|_| in_list) {
+            Some((key, price)) => {
+                let price: f64 = price.trim().parse().unwrap();
+                cheap.push_str(&format!("{key}= {:.2}\n", price * 0.75));
+            }
+            None => cheap.push_str(&format!("{line}\n")),
+        }
+    }
+    fs::write(&constants, cheap).unwrap();
+    let (r, _) = review(dir.path());
+    let curve = r["price"]["curve"].as_array().unwrap();
+    let accepted = |x: f64| {
+        let at = |i: usize| {
+            (
+                number(&curve[i]["of_list"]),
+                number(&curve[i]["acceptance"]["value"]),
+            )
+        };
+        let i = (1..curve.len()).find(|i| x <= at(*i).0)?;
+        let ((x0, y0), (x1, y1)) = (at(i - 1), at(i));
+        (x0 <= x).then_some(y0 + (y1 - y0) * (x - x0) / (x1 - x0))
+    };
+    let mut judged = 0;
+    for e in r["underpriced"]["price_list"].as_array().unwrap() {
+        let (list, mend) = (number(&e["list"]), number(&e["mend_to"]));
+        if mend <= list || e["sold"] == 0 {
+            continue;
+        }
+        let Some(at_new) = accepted(mend / list) else {
+            assert!(e["would_leave"]["not_enough"].is_object(), "{e}");
+            continue;
+        };
+        let (same, left) = (number(&e["would_bring"]), number(&e["would_leave"]));
+        // What the lost takers would have left, of full jobs and parts alike.
+        let lost = 1.0 - at_new / accepted(1.0).unwrap();
+        let a_full_job = mend - number(&e["cost"]["value"]);
+        let full_jobs = same / (mend - list);
+        let wanted = same - lost * a_full_job * full_jobs;
+        let room = 0.1 * lost.abs() * a_full_job * number(&e["sold"]);
+        assert!((left - wanted).abs() <= room, "{left} {wanted} {room}: {e}");
+        judged += 1;
+    }
+    assert!(judged >= 3, "{judged} entries judged");
+}
+
 #[test]
 fn without_the_prices_of_declined_offers_it_says_what_to_write_down() {
     let dir = invented(false);
@@ -335,7 +398,7 @@ fn a_price_without_coating_and_a_discount_over_the_price_are_counted_on_the_page
         Some(&"2")
     );
     assert_eq!(r["noticed"]["below_nothing"], 1);
-    let words = "Coated jobs of the window with a discount over the price";
+    let words = "Coated jobs of the months looked at with a discount over the price";
     assert_eq!(row(&page, words).last(), Some(&"1"));
 }
 
@@ -348,7 +411,7 @@ fn a_coating_without_a_price_and_one_for_nothing_are_counted_on_the_page() {
     assert_eq!(r["margin"]["without_price"], 1);
     assert!(page.contains("without a price"));
     assert_eq!(r["noticed"]["for_nothing"], 1);
-    let words = "Coated jobs of the window with nothing left to pay";
+    let words = "Coated jobs of the months looked at with nothing left to pay";
     assert_eq!(row(&page, words).last(), Some(&"1"));
 }
 
@@ -388,13 +451,17 @@ fn coated_after_a_no_a_lone_offer_and_a_finish_nobody_bought_are_counted_on_the_
     );
     assert_eq!(n["unbought"], serde_json::json!(["textured"]));
     for words in [
-        "Jobs of the window coated though written down as not offered",
-        "Sellers of the window with one offer",
-        "Finishes of the window that nobody bought it on",
+        "Jobs of the months looked at coated though written down as not offered",
+        "Sellers of the months looked at with one offer",
+        "Finishes of the months looked at that nobody bought it on",
     ] {
         assert_eq!(row(&page, words).last(), Some(&"1"), "{words}");
     }
-    assert!(page.contains("Finishes that nobody bought the coating on in the window: textured."));
+    assert!(
+        page.contains(
+            "Finishes that nobody bought the coating on in the months looked at: textured."
+        )
+    );
 }
 
 /// Jobs below the floor name their seller and why.

@@ -1,6 +1,6 @@
 use super::*;
 use crate::findings::money::{Expected, Rates, account};
-use crate::measures::{Measures, Part, Rework};
+use crate::measures::{Measures, Part, Parts, Rework};
 use crate::settings::month::Month;
 use chrono::NaiveDate;
 use rand::{RngExt, SeedableRng};
@@ -24,10 +24,10 @@ fn coated(price: i64, used: f64, minutes: f64) -> CoatedJob {
         month,
         class: 0,
         full: Some(true),
-        parts: vec![Part {
+        parts: Parts::from_iter([Part {
             finish: 0,
             area: 20.0,
-        }],
+        }]),
         price: Some(Minor(price)),
         discount: Minor::ZERO,
         priced_on: month.first(),
@@ -72,7 +72,7 @@ const RATES: Rates = Rates {
 
 fn bridged(j: &CoatedJob, standard: &Standard, money: &Money) -> JobBridge {
     let account = account(j, None, Expected::default(), RATES, money).unwrap();
-    job(j, standard, &account, money).unwrap()
+    job(j, "", standard, &account, money).unwrap()
 }
 
 /// By hand. Quoted: 310.00 − 31 mL × 2.90 (89.90) − 40 min × 27.00/h × 1.42
@@ -97,7 +97,7 @@ fn a_partial_job_is_quoted_by_its_share_and_a_two_tone_one_by_the_dearer_finish(
     let s = standard_of(&part).unwrap();
     assert_eq!((s.list, s.minutes, s.use_ml), (Minor(15_500), 20.0, 16.0));
     let mut two = coated(34_000, 34.0, 40.0);
-    two.parts = vec![
+    two.parts = Parts::from_iter([
         Part {
             finish: 0,
             area: 15.0,
@@ -106,7 +106,7 @@ fn a_partial_job_is_quoted_by_its_share_and_a_two_tone_one_by_the_dearer_finish(
             finish: 1,
             area: 5.0,
         },
-    ];
+    ]);
     let s = standard_of(&two).unwrap();
     assert_eq!((s.list, s.minutes), (Minor(34_000), 40.0));
     assert!((s.use_ml - 32.5).abs() < 1e-12);
@@ -191,7 +191,7 @@ fn standard_costing_examples_come_out_as_published() {
             4
         };
         let account = account(&j, None, Expected::default(), rates, &money).unwrap();
-        let b = job(&j, &standard, &account, &money).unwrap();
+        let b = job(&j, "", &standard, &account, &money).unwrap();
         let ours = |x: f64| Minor::nearest(-x * 100.0).unwrap();
         assert_eq!(
             b.steps[at],
@@ -303,7 +303,7 @@ fn a_currency_of_other_units_scales_every_step() {
         };
         let money = shop_of(true, k);
         let paid = account(&big, None, Expected::default(), rates, &money).unwrap();
-        let large = job(&big, &standard, &paid, &money).unwrap();
+        let large = job(&big, "", &standard, &paid, &money).unwrap();
         let small = bridged(&j, &s, &shop_of(true, 1));
         assert_eq!(large.from + large.steps.iter().copied().sum(), large.to);
         for (a, b) in large.steps.iter().zip(small.steps) {
@@ -353,6 +353,57 @@ fn the_same_jobs_again_and_half_as_many_more_are_volume_alone() {
         (Minor::ZERO, Minor::ZERO)
     );
     assert_eq!(between(&[], &[one]), None);
+}
+
+/// Jobs of every kind, no two alike: the bridge of all of them is each of its
+/// parts added up cent by cent, in any order and in any cut.
+fn cents_hold_over(jobs: usize) {
+    let mut random = ChaCha8Rng::seed_from_u64(20);
+    let money = Money::default();
+    let mut all = Vec::with_capacity(jobs);
+    let (mut from, mut to, mut terms) = (0_i128, 0_i128, [0_i128; 8]);
+    while all.len() < jobs {
+        let j = CoatedJob {
+            discount: Minor(random.random_range(0..5_000)),
+            ..coated(
+                random.random_range(1..90_000),
+                random.random_range(0.1..120.0),
+                random.random_range(1.0..400.0),
+            )
+        };
+        let one = bridged(&j, &standard_of(&j).unwrap(), &money);
+        assert!(adds_up(&sum(std::slice::from_ref(&one))), "{j:?}");
+        from += i128::from(one.from.0);
+        to += i128::from(one.to.0);
+        let whole = sum(std::slice::from_ref(&one));
+        for (to, term) in terms.iter_mut().zip(&whole.terms) {
+            *to += i128::from(term.amount.0);
+        }
+        all.push(one);
+    }
+    let whole = sum(&all);
+    assert!(adds_up(&whole));
+    assert_eq!(i128::from(whole.from.0), from);
+    assert_eq!(i128::from(whole.to.0), to);
+    for (term, cents) in whole.terms.iter().zip(terms) {
+        assert_eq!(i128::from(term.amount.0), cents, "{term:?}");
+    }
+    let (early, late) = all.split_at(jobs / 3);
+    let (early, late) = (sum(early), sum(late));
+    assert_eq!(early.to + late.to, whole.to);
+    all.reverse();
+    assert_eq!(sum(&all).terms, whole.terms);
+}
+
+#[test]
+fn cents_do_not_drift_over_twenty_thousand_different_jobs() {
+    cents_hold_over(20_000);
+}
+
+#[test]
+#[ignore = "half a minute: cargo test --lib -- --ignored million_different_jobs"]
+fn cents_do_not_drift_over_a_million_different_jobs() {
+    cents_hold_over(1_000_000);
 }
 
 #[test]

@@ -19,7 +19,8 @@
 //! * **Bottle rows** ([`Bottles`]): an emptied bottle tells the sum over the
 //!   jobs that were not measured. They join the same fit by generalised least
 //!   squares with a tridiagonal covariance, sigma^2 by REML, intervals by
-//!   Kenward and Roger's rule for one variance.
+//!   Kenward and Roger's rule for one variance, with degrees of freedom for a
+//!   variance that is partly known.
 //!
 //! A coefficient is given where two jobs carry it, it can be told apart from
 //! the others, and two degrees of freedom are left; else it is `NotEnough`, and

@@ -99,13 +99,19 @@ impl Posterior {
         self.constants.get(c).is_some_and(Option::is_some)
     }
 
+    /// Whether jobs of class `c`, if there are any, can be told apart from
+    /// another column.
+    pub(super) fn tells_apart(&self, model: &Model, c: usize) -> bool {
+        model.carrying[c] == 0 || !model.rank.entangled().contains(&c)
+    }
+
     /// alpha of class `c` on the log scale; `None` where jobs of the class
     /// cannot be told apart from another column.
     pub(super) fn class(&self, model: &Model, c: usize, level: f64) -> Option<Estimate> {
-        let jobs = model.carrying[c];
-        if jobs > 0 && model.rank.entangled().contains(&c) {
+        if !self.tells_apart(model, c) {
             return None;
         }
+        let jobs = model.carrying[c];
         let mut l = vec![0.0; model.carrying.len()];
         l[c] = 1.0;
         let found = self.combination(model, model.fit.as_ref()?, &l);

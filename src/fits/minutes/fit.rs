@@ -103,6 +103,15 @@ pub struct JobMinutes {
     pub range: Estimate,
 }
 
+/// What one new job is predicted to take [min].
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Predicted {
+    /// Mean of such jobs.
+    pub average: f64,
+    /// As [`JobMinutes::range`].
+    pub range: Estimate,
+}
+
 impl MinutesFit {
     pub(super) fn new(
         task: &Minutes,
@@ -115,7 +124,11 @@ impl MinutesFit {
             (Some(prior), Some(fit)) => Posterior::new(prior, fit),
             _ => None,
         };
-        let spreads = model.fit.as_ref().map(|f| f.spreads(level)).transpose()?;
+        let spreads = |f: &MixedFit| match task.points_only {
+            true => Ok(f.spread_points(level)),
+            false => f.spreads(level),
+        };
+        let spreads = model.fit.as_ref().map(spreads).transpose()?;
         let total = spreads.map(|s| s.total_variance);
         let one = |f: usize| {
             Figure::Known(Estimate {
@@ -175,29 +188,53 @@ impl MinutesFit {
         job: &NewJob,
         level: f64,
     ) -> Result<JobMinutes, FitError> {
+        let (mean, range) = self.mean_and_range(source, job, level)?;
+        let total = self.total.ok_or_else(|| self.model.too_few())?;
+        let n = self.record.rows_used as u64;
+        Ok(job_minutes(mean, range, total, self.level, n))
+    }
+
+    /// As [`one_job`](Self::one_job), without the intervals of the median and
+    /// of the mean: for many jobs.
+    ///
+    /// # Errors
+    /// As [`one_job`](Self::one_job).
+    pub fn predict(&self, source: Source, job: &NewJob, level: f64) -> Result<Predicted, FitError> {
+        let (mean, range) = self.mean_and_range(source, job, level)?;
+        let total = self.total.ok_or_else(|| self.model.too_few())?;
+        Ok(Predicted {
+            average: (mean.value + total.value / 2.0).exp(),
+            range: range.map(f64::exp),
+        })
+    }
+
+    /// The mean of such a job and its range, on the log scale.
+    fn mean_and_range(
+        &self,
+        source: Source,
+        job: &NewJob,
+        level: f64,
+    ) -> Result<(Combination, Estimate), FitError> {
         check_level(level)?;
         let l = self.shape.row(job)?;
         let fit = self.needs(source, job, &l)?;
         let kept = self.model.fitted_columns(&l);
         let n = self.record.rows_used as u64;
         let total = self.total.ok_or_else(|| self.model.too_few())?;
-        let (mean, range) = match (&self.posterior, source) {
+        match (&self.posterior, source) {
             (Some(p), Source::Blended) => {
                 let mean = p.combination(&self.model, fit, &l);
                 let error = mean.standard_error.hypot(total.value.sqrt());
                 let df = fit.total_variance_df();
-                (mean, t_interval(mean.value, error, df, level, n))
+                Ok((mean, t_interval(mean.value, error, df, level, n)))
             }
-            _ => (fit.combination(&kept), fit.new_row(&kept, level)?),
-        };
-        Ok(job_minutes(mean, range, total, self.level, n))
+            _ => Ok((fit.combination(&kept), fit.new_row(&kept, level)?)),
+        }
     }
 
     /// Refuses a job that needs a missing coefficient.
     fn needs(&self, source: Source, job: &NewJob, l: &[f64]) -> Result<&MixedFit, FitError> {
-        let known = |p: &Posterior| {
-            p.has_class(job.class) && p.class(&self.model, job.class, self.level).is_some()
-        };
+        let known = |p: &Posterior| p.has_class(job.class) && p.tells_apart(&self.model, job.class);
         let constant = source == Source::Blended && self.posterior.as_ref().is_some_and(known);
         let needed =
             (l.iter().enumerate()).filter(|(j, v)| **v != 0.0 && !(constant && *j == job.class));

@@ -47,7 +47,7 @@ mod outliers;
 pub use blend::Prior;
 pub use blocks::Blocks;
 pub use design::{Jobs, NewJob, Shape};
-pub use fit::{ClassMinutes, JobMinutes, Levels, MinutesFit};
+pub use fit::{ClassMinutes, JobMinutes, Levels, MinutesFit, Predicted};
 
 use crate::fits::error::FitError;
 use crate::fits::interval::check_level;
@@ -74,6 +74,7 @@ pub struct Minutes<'a> {
     prior: Option<&'a Prior>,
     outliers: Outliers,
     level: f64,
+    points_only: bool,
 }
 
 impl<'a> Minutes<'a> {
@@ -86,6 +87,7 @@ impl<'a> Minutes<'a> {
             prior: None,
             outliers: Outliers::default(),
             level: 0.95,
+            points_only: false,
         }
     }
 
@@ -106,6 +108,16 @@ impl<'a> Minutes<'a> {
     #[must_use]
     pub fn with_outliers(self, outliers: Outliers) -> Self {
         Self { outliers, ..self }
+    }
+
+    /// Without the intervals of tau and sigma (low = high = value), which take
+    /// longer than the fit: where it only serves to predict.
+    #[must_use]
+    pub fn for_prediction(self) -> Self {
+        Self {
+            points_only: true,
+            ..self
+        }
     }
 
     /// At another level.

@@ -223,6 +223,24 @@ impl MixedFit {
         Ok(t_interval(c.value, c.standard_error, c.df, level, n))
     }
 
+    /// tau, sigma and tau^2 + sigma^2 without intervals: low = high = value.
+    pub fn spread_points(&self, level: f64) -> Spreads {
+        let n = self.statistics.rows();
+        let point = |value: f64| Estimate {
+            value,
+            low: value,
+            high: value,
+            level,
+            n,
+        };
+        Spreads {
+            group_sd: (self.spread == GroupSpread::Estimated)
+                .then(|| point(self.group_variance.sqrt())),
+            residual_sd: point(self.residual_variance.sqrt()),
+            total_variance: point(self.group_variance + self.residual_variance),
+        }
+    }
+
     /// tau, sigma and tau^2 + sigma^2 with their intervals, in one go.
     ///
     /// # Errors

@@ -33,6 +33,7 @@ const MANY: f64 = 5_000.0;
 const NOTHING_LEFT: f64 = 1e-13;
 
 /// What all people say together at one θ, for σ = 1.
+#[derive(Debug)]
 struct AtTheta {
     theta: f64,
     /// RSS(θ).
@@ -56,6 +57,7 @@ pub(super) struct Point {
 }
 
 /// The points that carry weight, and what is known at their θ.
+#[derive(Debug)]
 pub(super) struct Grid {
     pub(super) points: Vec<Point>,
     thetas: Vec<AtTheta>,
@@ -117,6 +119,31 @@ impl Grid {
             }
         }
         parts.into_iter().map(Mixture::new).collect()
+    }
+
+    /// The posterior of r'β + l u of person `g`: what such a person's job of
+    /// the design row r and the load l takes. At each θ it is normal about
+    /// r'β̂ + l û with variance σ² (l² k + a'M⁻¹a), a = r − l n k z̄.
+    pub(super) fn own(&self, person: &Person, row: &DVector<f64>, load: f64) -> Mixture {
+        let p = row.len();
+        let mut parts = Vec::with_capacity(self.points.len());
+        for same in self.points.chunk_by(|a, b| a.at == b.at) {
+            let Some(at) = same.first().and_then(|p| self.thetas.get(p.at)) else {
+                continue;
+            };
+            let k = k(person.weight, at.theta);
+            let shrunk = person.weight * k;
+            let means = person.mean.rows(0, p);
+            let mean = row.dot(&at.beta) + load * shrunk * (person.mean[p] - means.dot(&at.beta));
+            let away = row - means * (load * shrunk);
+            let variance = load * load * k + away.dot(&at.factor.solve(&away));
+            parts.extend(self.sigmas(same).iter().map(|[weight, sigma]| Normal {
+                weight: *weight,
+                mean,
+                sd: sigma * variance.max(0.0).sqrt(),
+            }));
+        }
+        Mixture::new(parts)
     }
 
     /// The same for a twin that puts no points together.
@@ -221,7 +248,7 @@ fn at_theta(people: &People, theta: f64) -> Result<AtTheta, FitError> {
         return Err(FitError::NoSpread { what });
     }
     let alike = people.alike.iter();
-    let groups = alike.map(|a| a.people * (a.jobs * ratio).ln_1p());
+    let groups = alike.map(|a| a.people * (a.weight * ratio).ln_1p());
     let logs = groups.sum::<f64>() + people.shared_jobs as f64 * ratio.ln_1p();
     Ok(AtTheta {
         theta,
@@ -254,7 +281,7 @@ impl<'a> Effects<'a> {
         let mean = people.weighted_means(shrunk) / m;
         let centre = mean.rows(0, p).into_owned();
         let alike = people.alike.iter();
-        let k: f64 = alike.map(|a| a.people * k(a.jobs, at.theta)).sum();
+        let k: f64 = alike.map(|a| a.people * k(a.weight, at.theta)).sum();
         Self {
             at,
             inverse: at.factor.inverse(),
@@ -268,8 +295,8 @@ impl<'a> Effects<'a> {
     /// Posterior mean of a person's d, and its standard deviation over σ.
     fn centred(&self, person: &Person) -> [f64; 2] {
         let p = self.centre.len();
-        let k = k(person.jobs, self.at.theta);
-        let shrunk = person.jobs * k;
+        let k = k(person.weight, self.at.theta);
+        let shrunk = person.weight * k;
         let fitted = person.mean.rows(0, p).dot(&self.at.beta);
         let away = |j: usize| shrunk * person.mean[j] - self.centre[j];
         let columns = self.inverse.as_slice().chunks_exact(p.max(1));

@@ -34,6 +34,7 @@ use crate::fits::interval::check_level;
 mod grid;
 mod mixture;
 mod people;
+pub mod shops;
 pub mod sight;
 
 use grid::Grid;

@@ -71,6 +71,20 @@ impl Sums {
         Ok(())
     }
 
+    /// The same with some of the columns alone.
+    pub fn only(&self, kept: &[usize]) -> Self {
+        let p = kept.len();
+        let vector = |v: &DVector<f64>| DVector::from_fn(p, |i, _| v[kept[i]]);
+        Self {
+            jobs: self.jobs,
+            x: vector(&self.x),
+            y: self.y,
+            xx: DMatrix::from_fn(p, p, |i, j| self.xx[(kept[i], kept[j])]),
+            xy: vector(&self.xy),
+            yy: self.yy,
+        }
+    }
+
     /// Σ zz' with z = (x, y).
     fn products(&self) -> DMatrix<f64> {
         let p = self.x.len();
@@ -102,19 +116,23 @@ fn same_columns(expected: usize, found: usize) -> Result<(), FitError> {
     })
 }
 
-/// A person's number of jobs and mean of z.
+/// A person's jobs and mean of z.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Person {
-    pub(super) jobs: f64,
+    pub(super) jobs: u64,
+    /// n: the jobs, or Σ l² where the effect goes along a load l
+    /// ([`People::along`]).
+    pub(super) weight: f64,
+    /// z̄, or Σ l z over the weight.
     pub(super) mean: DVector<f64>,
 }
 
-/// People with as many jobs as each other: all that the posterior of β, θ and
-/// σ needs of them.
+/// People of the same weight: all that the posterior of β, θ and σ needs of
+/// them.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Alike {
-    /// n, jobs of each.
-    pub(super) jobs: f64,
+    /// n of each.
+    pub(super) weight: f64,
     /// How many people.
     pub(super) people: f64,
     /// Σ z̄ over them.
@@ -145,12 +163,57 @@ impl People {
     /// [`FitError::Shape`] where the numbers of columns differ,
     /// [`FitError::OutOfRange`] for a person without jobs.
     pub fn new(each: &[Sums], shared: &Sums) -> Result<Self, FitError> {
+        let person = |sums: &Sums| Person {
+            jobs: sums.jobs,
+            weight: sums.jobs as f64,
+            mean: sums.mean(),
+        };
+        Self::gathered(each, shared, person)
+    }
+
+    /// The same where a person's effect goes along the load l, the design's
+    /// column `load`: y = x'β + u l + e. With a load of 1 for every job it is
+    /// [`People::new`].
+    ///
+    /// # Errors
+    /// As [`People::new`]; [`FitError::OutOfRange`] too for a person whose
+    /// loads are all 0, [`FitError::Shape`] for a load that is no column.
+    pub fn along(each: &[Sums], load: usize) -> Result<Self, FitError> {
+        let columns = each.first().map_or(load + 1, |s| s.x.len());
+        if load >= columns {
+            return Err(FitError::Shape {
+                what: "columns, the load's among them,",
+                expected: load + 1,
+                found: columns,
+            });
+        }
+        let person = |sums: &Sums| {
+            let weight = sums.xx[(load, load)];
+            let product = |i: usize| match sums.x.get(i) {
+                Some(_) => sums.xx[(i, load)],
+                None => sums.xy[load],
+            };
+            Person {
+                jobs: sums.jobs,
+                weight,
+                mean: DVector::from_fn(columns + 1, |i, _| product(i) / weight),
+            }
+        };
+        Self::gathered(each, &Sums::new(columns), person)
+    }
+
+    fn gathered(
+        each: &[Sums],
+        shared: &Sums,
+        person: impl Fn(&Sums) -> Person,
+    ) -> Result<Self, FitError> {
         let p = shared.x.len();
         let mut persons = Vec::with_capacity(each.len());
         let mut within = DMatrix::zeros(p + 1, p + 1);
         for (row, sums) in each.iter().enumerate() {
             same_columns(p, sums.x.len())?;
-            if sums.jobs == 0 {
+            let person = person(sums);
+            if person.weight <= 0.0 {
                 return Err(FitError::OutOfRange {
                     what: "jobs of a person",
                     row,
@@ -158,16 +221,11 @@ impl People {
                     expected: "one or more",
                 });
             }
-            let person = Person {
-                jobs: sums.jobs as f64,
-                mean: sums.mean(),
-            };
             within += sums.products();
-            within.ger(-person.jobs, &person.mean, &person.mean, 1.0);
+            within.ger(-person.weight, &person.mean, &person.mean, 1.0);
             persons.push(person);
         }
-        let shared_table = shared.products();
-        Ok(Self::of(persons, within, shared_table, shared.jobs))
+        Ok(Self::of(persons, within, shared.products(), shared.jobs))
     }
 
     /// From the tables themselves.
@@ -203,19 +261,19 @@ impl People {
 
     /// Jobs of person `g` alone; 0 for nobody.
     pub fn jobs(&self, g: usize) -> u64 {
-        self.persons.get(g).map_or(0, |p| p.jobs as u64)
+        self.persons.get(g).map_or(0, |p| p.jobs)
     }
 
     /// All jobs, shared ones too.
     pub fn all_jobs(&self) -> u64 {
-        self.persons.iter().map(|p| p.jobs as u64).sum::<u64>() + self.shared_jobs
+        self.persons.iter().map(|p| p.jobs).sum::<u64>() + self.shared_jobs
     }
 
     /// S + Σ weight(n_g) z̄ z̄' + shared · Σ zz'.
     pub(super) fn combine(&self, weight: impl Fn(f64) -> f64, shared: f64) -> DMatrix<f64> {
         let mut sum = &self.within + &self.shared * shared;
         for alike in &self.alike {
-            let weight = weight(alike.jobs);
+            let weight = weight(alike.weight);
             sum.zip_apply(&alike.products, |sum, product| *sum += weight * product);
         }
         sum
@@ -231,7 +289,7 @@ impl People {
     pub(super) fn weighted_means(&self, weight: impl Fn(f64) -> f64) -> DVector<f64> {
         let mut sum = DVector::zeros(self.within.nrows());
         for alike in &self.alike {
-            sum.axpy(weight(alike.jobs), &alike.sum, 1.0);
+            sum.axpy(weight(alike.weight), &alike.sum, 1.0);
         }
         sum
     }
@@ -248,12 +306,12 @@ impl People {
 
 fn alike(persons: &[Person], size: usize) -> Vec<Alike> {
     let mut order: Vec<&Person> = persons.iter().collect();
-    order.sort_by(|a, b| a.jobs.total_cmp(&b.jobs));
+    order.sort_by(|a, b| a.weight.total_cmp(&b.weight));
     let mut all: Vec<Alike> = Vec::new();
     for person in order {
-        if all.last().is_none_or(|a| a.jobs != person.jobs) {
+        if all.last().is_none_or(|a| a.weight != person.weight) {
             all.push(Alike {
-                jobs: person.jobs,
+                weight: person.weight,
                 people: 0.0,
                 sum: DVector::zeros(size),
                 products: DMatrix::zeros(size, size),

@@ -170,7 +170,7 @@ impl Part {
 
 impl Law {
     fn new(people: &People, imagined: Imagined) -> Self {
-        let own_jobs: f64 = people.persons.iter().map(|p| p.jobs).sum();
+        let own_jobs: f64 = people.persons.iter().map(|p| p.jobs as f64).sum();
         let df = own_jobs - people.len() as f64;
         let alone = imagined.between.hypot(imagined.within);
         Self {
@@ -198,9 +198,10 @@ impl Law {
         let person = |(person, u): (&Person, &f64)| {
             let z = normal(rng);
             let mut mean = person.mean.clone();
-            mean[p] = u + self.imagined.within * z / person.jobs.sqrt();
+            mean[p] = u + self.imagined.within * z / person.weight.sqrt();
             Person {
                 jobs: person.jobs,
+                weight: person.weight,
                 mean,
             }
         };

@@ -303,6 +303,7 @@ mod tests {
         let many = Common {
             for_one: few.points.clone(),
             points: few.points.clone(),
+            many: false,
         };
         assert!(2 * few.for_one.len() < few.points.len());
         for count in counted.iter().take(60) {

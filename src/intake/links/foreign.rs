@@ -99,10 +99,7 @@ pub(super) fn link(
 fn winner(jobs: &LinkedTable<'_>, states: &States, row: u32) -> bool {
     let id = jobs.stack.locate(row).id();
     let merged = jobs.merged.get(row as usize).copied().unwrap_or(false);
-    let repeated = states
-        .faults
-        .get(&id)
-        .is_some_and(|f| f.iter().any(|f| f.reason == Reason::UniqueError));
+    let repeated = states.whys.has(id, Reason::UniqueError);
     !merged && !repeated && states.of(id) != super::State::Superseded
 }
 

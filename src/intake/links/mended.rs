@@ -73,7 +73,7 @@ fn put_aside<'s, 'a>(
 /// Supersedes rows that were put aside and whose key an accepted row of a
 /// later export holds.
 pub(super) fn rows_by_key(stack: &Stack<'_>, index: &Index, states: &mut States) {
-    if states.faults.is_empty() {
+    if states.whys.is_empty() {
         return;
     }
     let fields = (stack.field("shop"), stack.field(key_field(stack.table)));

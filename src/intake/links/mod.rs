@@ -10,6 +10,7 @@ mod repeats;
 mod resolver;
 mod stack;
 mod unique;
+mod whys;
 
 pub(super) use repeats::Alike;
 pub(super) use resolver::{Answer, Resolver, meet_without_shop};
@@ -21,6 +22,7 @@ use crate::settings::contract::{TABLES, Table};
 use crate::settings::shop::Shop;
 use index::Index;
 use std::collections::BTreeMap;
+use whys::Whys;
 
 /// What became of a record.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -41,7 +43,7 @@ pub(super) struct RecordId {
 #[derive(Debug)]
 pub(super) struct States {
     by_file: Vec<Vec<State>>,
-    pub(super) faults: BTreeMap<RecordId, Vec<Fault>>,
+    pub(super) whys: Whys,
 }
 
 impl States {
@@ -50,7 +52,7 @@ impl States {
         let all = |f: &FileRows| vec![State::Accepted; records(f)];
         Self {
             by_file: files.iter().map(all).collect(),
-            faults: BTreeMap::new(),
+            whys: Whys::default(),
         }
     }
 
@@ -70,15 +72,12 @@ impl States {
 
     fn supersede(&mut self, id: RecordId) {
         self.by_file[id.file as usize][id.record as usize] = State::Superseded;
-        self.faults.remove(&id);
+        self.whys.remove(id);
     }
 
     fn quarantine(&mut self, id: RecordId, fault: Fault) {
         self.by_file[id.file as usize][id.record as usize] = State::Quarantined;
-        let faults = self.faults.entry(id).or_default();
-        if !faults.contains(&fault) {
-            faults.push(fault);
-        }
+        self.whys.add(id, fault);
     }
 }
 

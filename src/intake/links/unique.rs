@@ -38,7 +38,7 @@ pub(super) fn settle(
     let fields = (stack.field("shop"), stack.field(key_field(stack.table)));
     // A row that was put aside does not count for its key, so rows of which
     // some were go by hash.
-    if states.faults.is_empty()
+    if states.whys.is_empty()
         && let Some(ordered) = Ordered::of(stack, fields)
     {
         return Index::Ordered(ordered);

@@ -33,7 +33,7 @@ use super::error::MeasureError;
 use super::run::Results;
 use super::shape::shape_of;
 use super::tables::{self, Measures};
-use super::{LOOK_BACK, Span, View, number};
+use super::{Span, View, in_look_back, number};
 use crate::settings::month::Month;
 use part::{Set, Whole, each_shop_once};
 use polars::prelude::DataFrame;
@@ -72,7 +72,7 @@ pub fn queries() -> impl Iterator<Item = &'static str> {
 
 /// Names of the tables that a look back takes.
 pub fn look_back_queries() -> impl Iterator<Item = &'static str> {
-    queries().filter(|name| LOOK_BACK.contains(name))
+    queries().filter(|name| in_look_back(name))
 }
 
 /// What the tables of all parts measure.
@@ -186,8 +186,8 @@ pub fn write_cells(
 ) -> Result<Part, MeasureError> {
     let now = Looked::of_view(view);
     let back = Looked::from(back_from, view.month);
-    let results = super::query(shop.clone(), &now, |_| true)?;
-    let results_back = super::query(shop, &back, |name| LOOK_BACK.contains(&name))?;
+    let results = super::query(shop.clone(), &now, Results::new(), |_| true)?;
+    let results_back = super::query(shop, &back, Results::new(), in_look_back)?;
     Ok(Part {
         name: String::new(),
         now: written(&results, &now, queries())?,

@@ -6,13 +6,13 @@
 
 use super::{MONTH_TABLE, Refusal};
 use sqlparser::ast::{
-    Distinct, Expr, Function, JoinConstraint, JoinOperator, ObjectName, OrderBy, OrderByExpr,
-    OrderByKind, OrderByOptions, Query, Select, SetExpr, Statement, TableFactor, TableWithJoins,
-    Value, Visit, Visitor,
+    BinaryOperator, Distinct, Expr, Function, FunctionArg, FunctionArgExpr, FunctionArguments,
+    JoinConstraint, JoinOperator, ObjectName, OrderBy, OrderByExpr, OrderByKind, OrderByOptions,
+    Query, Select, SetExpr, Statement, TableFactor, TableWithJoins, Value, Visit, Visitor,
 };
 use sqlparser::dialect::GenericDialect;
 use sqlparser::parser::{Parser, ParserError, ParserOptions};
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::ops::ControlFlow;
 
 /// How deep expressions may lie within one another: the engine walks them on
@@ -22,11 +22,37 @@ const DEEPEST: usize = 100;
 /// their number.
 const MOST_SELECTS: usize = 40;
 
+/// References to the parts of a WITH, multiplied part by part: the engine plans
+/// a part anew wherever it is read, so a chain of parts that each read the one
+/// before twice doubles at every step.
+const MOST_READ: u64 = 64;
+
+/// A question that may be asked.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Checked {
+    /// Its syntax tree.
+    pub(super) query: Query,
+    /// What text it makes.
+    pub(super) text: Text,
+}
+
+/// What text a question makes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Text {
+    /// The product over its SELECTs of the pieces that each puts together; 1
+    /// where none does.
+    pub(super) pieces: u64,
+    /// Letters of text in the question itself [bytes].
+    pub(super) literals: u64,
+    /// It adds with `+`, to what only the plan tells.
+    pub(super) adds: bool,
+}
+
 /// The question's syntax tree, if it is one that may be asked of `tables`.
 pub(super) fn checked<'a>(
     sql: &str,
     tables: impl Iterator<Item = &'a str>,
-) -> Result<Query, Refusal> {
+) -> Result<Checked, Refusal> {
     let options = ParserOptions {
         trailing_commas: true,
         ..ParserOptions::default()
@@ -43,13 +69,30 @@ pub(super) fn checked<'a>(
     let mut guard = Guard {
         tables: tables.collect(),
         named: BTreeSet::new(),
+        read: BTreeMap::new(),
         depth: 0,
         selects: 0,
+        pieces: vec![0],
+        text: Text {
+            pieces: 1,
+            literals: 0,
+            adds: false,
+        },
     };
-    match query.visit(&mut guard) {
-        ControlFlow::Continue(()) => Ok(query),
-        ControlFlow::Break(refusal) => Err(refusal),
+    if let ControlFlow::Break(refusal) = query.visit(&mut guard) {
+        return Err(refusal);
     }
+    let read = guard.read.values().copied();
+    if read.fold(1, u64::saturating_mul) > MOST_READ {
+        return Err(Refusal::Unbounded(
+            "the parts of its WITH are read too often; read each once or twice",
+        ));
+    }
+    guard.put_together();
+    Ok(Checked {
+        text: guard.text,
+        query,
+    })
 }
 
 fn unread(error: &ParserError) -> Refusal {
@@ -92,8 +135,14 @@ struct Guard<'a> {
     tables: BTreeSet<&'a str>,
     /// Names that the question's own WITH gives.
     named: BTreeSet<String>,
+    /// How often each of these is read.
+    read: BTreeMap<String, u64>,
     depth: usize,
     selects: usize,
+    /// Pieces of text that the SELECTs around this place put together, the
+    /// outermost first; before them those of no SELECT.
+    pieces: Vec<u64>,
+    text: Text,
 }
 
 type Step = ControlFlow<Refusal>;
@@ -103,14 +152,58 @@ fn refuse(refusal: Refusal) -> Step {
 }
 
 impl Guard<'_> {
-    fn table(&self, name: &ObjectName) -> Step {
+    /// The innermost SELECT is read.
+    fn put_together(&mut self) {
+        let pieces = self.pieces.pop().unwrap_or(0).max(1);
+        self.text.pieces = self.text.pieces.saturating_mul(pieces);
+    }
+
+    fn pieces(&mut self, more: usize) {
+        if let Some(last) = self.pieces.last_mut() {
+            *last = last.saturating_add(more as u64);
+        }
+    }
+
+    fn text(&mut self, expr: &Expr) -> Step {
+        match expr {
+            Expr::Value(v) => {
+                if let Value::SingleQuotedString(text) = &v.value {
+                    self.text.literals += text.len() as u64;
+                }
+            }
+            Expr::BinaryOp {
+                op: BinaryOperator::StringConcat,
+                ..
+            } => self.pieces(2),
+            Expr::BinaryOp {
+                op: BinaryOperator::Plus,
+                ..
+            } => self.text.adds = true,
+            Expr::Array(all) => self.pieces(all.elem.len()),
+            Expr::Function(f) => {
+                function(f)?;
+                if is_of(f, &["concat", "concat_ws", "array_to_string", "strftime"]) {
+                    self.pieces(f_arguments(f).len().max(2));
+                }
+            }
+            _ => {}
+        }
+        Step::Continue(())
+    }
+
+    fn table(&mut self, name: &ObjectName) -> Step {
         let parts: Vec<&str> = (name.0.iter())
             .filter_map(|p| p.as_ident())
             .map(|i| i.value.as_str())
             .collect();
         let known = |t: &str| self.tables.contains(t) || self.named.contains(t);
         match parts.as_slice() {
-            [one] if name.0.len() == 1 && known(one) => Step::Continue(()),
+            [one] if name.0.len() == 1 && known(one) => {
+                if self.named.contains(*one) {
+                    *self.read.entry((*one).to_string()).or_default() += 1;
+                }
+                Step::Continue(())
+            }
             _ => refuse(Refusal::Table {
                 found: name.to_string().chars().take(60).collect(),
                 known: self.tables.iter().copied().collect::<Vec<_>>().join(", "),
@@ -212,7 +305,13 @@ impl Visitor for Guard<'_> {
                 "tables stand side by side in FROM, so every row would meet every row; write JOIN ... ON",
             ));
         }
+        self.pieces.push(0);
         select.from.iter().try_for_each(|t| self.joins(t))
+    }
+
+    fn post_visit_select(&mut self, _: &Select) -> Step {
+        self.put_together();
+        Step::Continue(())
     }
 
     fn pre_visit_table_factor(&mut self, factor: &TableFactor) -> Step {
@@ -236,10 +335,7 @@ impl Visitor for Guard<'_> {
         if self.depth > DEEPEST {
             return refuse(Refusal::TooDeep);
         }
-        match expr {
-            Expr::Function(f) => function(f),
-            _ => Step::Continue(()),
-        }
+        self.text(expr)
     }
 
     fn post_visit_expr(&mut self, _: &Expr) -> Step {
@@ -248,13 +344,53 @@ impl Visitor for Guard<'_> {
     }
 }
 
-/// Functions that make long text or lists out of a short question, or look
-/// past the tables.
-fn function(f: &Function) -> Step {
-    const LONG: [&str; 4] = ["lpad", "rpad", "repeat", "unnest"];
+fn is_of(f: &Function, names: &[&str]) -> bool {
     let name = f.name.to_string().to_lowercase();
-    if LONG.contains(&name.as_str()) {
+    names.contains(&name.as_str())
+}
+
+fn f_arguments(f: &Function) -> &[FunctionArg] {
+    match &f.args {
+        FunctionArguments::List(list) => &list.args,
+        _ => &[],
+    }
+}
+
+/// The text of an argument that stands in the question itself.
+fn literal(arg: Option<&FunctionArg>) -> Option<&str> {
+    match arg? {
+        FunctionArg::Unnamed(FunctionArgExpr::Expr(Expr::Value(v))) => match &v.value {
+            Value::SingleQuotedString(text) => Some(text),
+            _ => None,
+        },
+        _ => None,
+    }
+}
+
+/// Functions that make long text or lists out of a short question.
+fn function(f: &Function) -> Step {
+    const LONG: [&str; 5] = ["lpad", "rpad", "repeat", "unnest", "normalize"];
+    const GATHER: [&str; 4] = ["array_agg", "string_agg", "listagg", "group_concat"];
+    if is_of(f, &LONG) {
         return refuse(Refusal::Source("padding, repeating or unnesting"));
+    }
+    if is_of(f, &GATHER) {
+        return refuse(Refusal::Unbounded(
+            "it gathers many rows in one cell; ask for a row each",
+        ));
+    }
+    let (old, new) = (
+        literal(f_arguments(f).get(1)),
+        literal(f_arguments(f).get(2)),
+    );
+    let longer = match old.zip(new) {
+        Some((old, new)) => old.is_empty() || new.len() > old.len(),
+        None => true,
+    };
+    if is_of(f, &["replace"]) && longer {
+        return refuse(Refusal::Unbounded(
+            "REPLACE may make text longer; put 'in quotes' what is replaced, and something no longer for it",
+        ));
     }
     Step::Continue(())
 }

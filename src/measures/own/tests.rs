@@ -310,3 +310,126 @@ fn a_crash_of_the_engine_is_an_answer_too() {
         assert_eq!(rows("SELECT COUNT(*) AS n FROM jobs"), ["6"]);
     }
 }
+
+/// `n` jobs of one shop, of ten sellers, each with a key of its own.
+fn many(n: i64) -> Tables {
+    let keys: Vec<i64> = (0..n).collect();
+    let jobs: Vec<String> = keys.iter().map(|k| format!("J{k:06}")).collect();
+    let sellers: Vec<String> = keys.iter().map(|k| format!("P{}", k % 10)).collect();
+    let text =
+        |v: Vec<String>| StringChunked::from_iter_values("".into(), v.iter().map(String::as_str));
+    let named = |name: &str, s: Series| s.with_name(name.into()).into();
+    let frame = DataFrame::new_infer_height(vec![
+        named(
+            "job_key",
+            Int64Chunked::from_vec("".into(), keys).into_series(),
+        ),
+        named("job", text(jobs).into_series()),
+        named("sold_by", text(sellers).into_series()),
+    ]);
+    let month = Month::parse("2026-10").unwrap();
+    let view = View {
+        month,
+        window_from: month.plus(-11),
+    };
+    Tables::new(BTreeMap::from([("jobs", frame.unwrap())]), view)
+}
+
+/// 100,000 rows against 100,000 by ten keys are 1,000,000,000 pairs, tens of
+/// gigabytes: said, not made. A join by a key of one's own is answered.
+#[test]
+fn joins_that_multiply_are_refused_before_they_run() {
+    let tables = many(100_000);
+    let begun = std::time::Instant::now();
+    for sql in [
+        "SELECT COUNT(*) AS n FROM jobs AS a JOIN jobs AS b ON a.sold_by = b.sold_by",
+        "SELECT a.job FROM jobs AS a LEFT JOIN jobs AS b ON a.sold_by = b.sold_by ORDER BY a.job LIMIT 5",
+        "WITH p AS (SELECT a.job_key AS k, b.sold_by AS s FROM jobs AS a JOIN jobs AS b ON a.job_key = b.job_key) SELECT COUNT(*) AS n FROM p JOIN jobs AS c ON c.sold_by = p.s",
+        "SELECT COUNT(*) AS n FROM (SELECT * FROM jobs) AS a JOIN jobs AS b ON UPPER(a.sold_by) = UPPER(b.sold_by)",
+    ] {
+        let Err(Refusal::TooManyMet { rows, most }) = ask(sql, &tables) else {
+            panic!("{sql}: {:?}", ask(sql, &tables));
+        };
+        assert!(rows >= 1_000_000_000 && most == 1_100_000, "{rows} {most}");
+    }
+    let own = "SELECT COUNT(*) AS n FROM jobs AS a JOIN jobs AS b ON a.job_key = b.job_key";
+    assert_eq!(ask(own, &tables).unwrap().rows, [[Value::Whole(100_000)]]);
+    // What a debug build takes on a busy machine, with room; the pairs
+    // themselves would take minutes and all of its memory.
+    assert!(begun.elapsed().as_secs() < 60, "{:?}", begun.elapsed());
+}
+
+/// The bound is the number of rows that a join really makes.
+#[test]
+fn the_rows_of_a_join_are_counted_and_not_guessed() {
+    let tables = many(3_000);
+    let plan_of = |sql: &str| {
+        let query = guard::checked(sql, tables.0.keys().copied()).unwrap();
+        plan(&query.query, &tables).unwrap()
+    };
+    for (on, pairs) in [("sold_by", 900_000), ("job_key", 3_000)] {
+        let sql = format!("SELECT a.job FROM jobs AS a JOIN jobs AS b ON a.{on} = b.{on}");
+        let text = guard::checked(&sql, tables.0.keys().copied()).unwrap().text;
+        let hold = |rows| Most { rows }.hold(&plan_of(&sql), text, 0);
+        assert_eq!(hold(pairs.max(3_000)), Ok(()), "{on}");
+        let over = hold(pairs - 1);
+        assert!(over.is_err(), "{on}: {over:?}");
+        let made = plan_of(&sql).collect().unwrap().height() as u64;
+        assert_eq!(made, pairs, "{on}");
+    }
+}
+
+#[test]
+fn doubling_and_other_ways_to_grow_are_refused() {
+    let chain = |step: &str| {
+        let part = |i: usize| {
+            step.replace("NEW", &format!("t{}", i + 1))
+                .replace("OLD", &format!("t{i}"))
+        };
+        let parts: Vec<String> = (0..15).map(part).collect();
+        format!(
+            "WITH t0 AS (SELECT job, job_key FROM jobs), {} SELECT COUNT(job) AS n FROM t15",
+            parts.join(", ")
+        )
+    };
+    let unions =
+        chain("NEW AS (SELECT job, job_key FROM OLD UNION ALL SELECT job, job_key FROM OLD)");
+    let joins = chain(
+        "NEW AS (SELECT a.job, a.job_key FROM OLD AS a JOIN OLD AS b ON a.job_key = b.job_key)",
+    );
+    let text = chain("NEW AS (SELECT CONCAT(job, job) AS job, job_key FROM OLD)");
+    let pipes = chain("NEW AS (SELECT job || job AS job, job_key FROM OLD)");
+    for sql in [
+        unions.as_str(),
+        &joins,
+        &text,
+        &pipes,
+        "SELECT a.job FROM jobs AS a JOIN jobs AS b ON a.job_key < b.job_key",
+        "SELECT a.job FROM jobs AS a JOIN jobs AS b ON a.job_key = b.job_key AND a.job > b.job",
+        "SELECT job + job AS x FROM jobs",
+        "SELECT REPLACE(job, 'J', 'JJ') AS x FROM jobs",
+        "SELECT REPLACE(job, '', 'J') AS x FROM jobs",
+        "SELECT REPLACE(job, 'J', sold_by) AS x FROM jobs",
+        "SELECT STRING_AGG(job) AS x FROM jobs",
+        "SELECT job, UNNEST(ARRAY_AGG(job)) AS x FROM jobs",
+    ] {
+        let said = ask(sql, &many(1_000));
+        let refused = matches!(
+            said,
+            Err(Refusal::Unbounded(_) | Refusal::Source(_) | Refusal::TooManyMet { .. })
+        );
+        assert!(refused, "{sql}: {said:?}");
+    }
+    for sql in [
+        "SELECT job || ' by ' || sold_by AS x FROM jobs",
+        "SELECT REPLACE(job, 'J0', '') AS x FROM jobs",
+        "SELECT CONCAT(sold_by, ', ', job) AS x, job_key + 1 AS y FROM jobs",
+        "WITH a AS (SELECT sold_by, COUNT(*) AS n FROM jobs GROUP BY sold_by) SELECT x.sold_by, x.n + y.n AS n FROM a AS x JOIN a AS y ON x.sold_by = y.sold_by",
+    ] {
+        assert!(
+            ask(sql, &many(1_000)).is_ok(),
+            "{sql}: {:?}",
+            ask(sql, &many(1_000))
+        );
+    }
+}

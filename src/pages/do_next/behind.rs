@@ -4,7 +4,7 @@ use super::Minor;
 use crate::findings::bottles::Buy;
 use crate::findings::headline::Action;
 use crate::findings::workspace::KeepTo;
-use crate::pages::sections::{attach, bottles, bridge, callbacks, pace, workspace};
+use crate::pages::sections::{attach, bottles, bridge, callbacks, pace, price, workspace};
 use crate::pages::table::{Cell, Table, numbers_column, words_column};
 
 type Row = Vec<Cell>;
@@ -29,6 +29,17 @@ pub(in crate::pages) fn behind(a: &Action) -> Option<(&'static str, Table)> {
                 row("Coated jobs with a discount", Cell::Count(x.jobs)),
                 row("Coated jobs whose quote is known", Cell::Count(x.of)),
                 row("Discounts, without tax", Cell::Exact(x.given)),
+            ],
+        ),
+        Action::TryPrice(x) => (
+            price::ID,
+            "behind_price",
+            vec![
+                row("Offers that say so", Cell::Count(x.offers)),
+                row("Months of them", Cell::Count(x.months)),
+                row("Price, of today's list price", Cell::Factor(x.price.value)),
+                row("Price, off today's list price", off_list(x.price.value)),
+                a_month(Some(x.monthly)),
             ],
         ),
         Action::Help(x) => (
@@ -80,6 +91,11 @@ fn buying(x: &Buy) -> Vec<Row> {
     ]
 }
 
+/// How far a multiple of the list price lies from it.
+fn off_list(x: f64) -> Cell {
+    Cell::Share((x - 1.0).abs())
+}
+
 fn row(what: &str, cell: Cell) -> Row {
     vec![Cell::Text(what.into()), cell]
 }
@@ -97,9 +113,13 @@ fn table(name: &'static str, rows: Vec<Row>) -> Table {
         name,
         fold: "What the first screen says of it",
         caption: "Figures behind what to do next".into(),
-        columns: vec![words_column("what", "What"), numbers_column("value", "Value")],
+        columns: vec![
+            words_column("what", "What"),
+            numbers_column("value", "Value"),
+        ],
         rows,
-        definition: "Over the window that this section uses; a month of it where money is given by the month.".into(),
+        definition: "Over the months looked at; a month of it where money is given by the month."
+            .into(),
     }
 }
 
@@ -108,7 +128,8 @@ mod tests {
     use super::*;
     use crate::estimate::{Estimate, NotEnough};
     use crate::findings::callbacks::{Advice, MendCause};
-    use crate::findings::chances::Discounts;
+    use crate::findings::chances::{Discounts, SellerDiscounts};
+    use crate::findings::headline::TryPrice;
     use crate::findings::pace::{HelpWith, Kind, Person};
     use crate::findings::workspace::Count;
     use crate::money::Currency;
@@ -185,6 +206,20 @@ mod tests {
                 jobs: 7,
                 of: 39,
                 given: Minor(17_512),
+                sellers: vec![SellerDiscounts {
+                    seller: "sam".into(),
+                    jobs: 7,
+                    given: Minor(17_512),
+                }],
+            }),
+            Action::TryPrice(TryPrice {
+                price: Estimate {
+                    value: 1.12,
+                    ..ratio
+                },
+                offers: 467,
+                months: 12,
+                monthly: Minor(9_150),
             }),
             Action::BuyBottles(Buy {
                 bottles: 4,
@@ -203,7 +238,7 @@ mod tests {
     fn every_figure_that_is_said_stands_behind_it() {
         let f = Format::new(System::Metric, Currency::of("USD").unwrap());
         for a in actions() {
-            let said = action(&a, &f);
+            let said = action(&a, None, &f);
             let (id, table) = behind(&a).unwrap();
             assert_eq!(id, said.to, "{a:?}");
             let shown: Vec<String> = (table.shown(&f).rows.iter())

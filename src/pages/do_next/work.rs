@@ -1,12 +1,12 @@
-//! What showing, discounts, people, callbacks, workspace and bottles ask for.
+//! What showing, people, callbacks, workspace and bottles ask for.
 
 use super::{ActionView, Format, say, view};
 use crate::findings::bottles::Buy;
 use crate::findings::callbacks::{Advice, MendCause};
-use crate::findings::chances::{Discounts, ShowWay};
+use crate::findings::chances::ShowWay;
 use crate::findings::pace::{HelpWith, Kind};
 use crate::findings::workspace::KeepTo;
-use crate::pages::sections::{attach, bottles, bridge, callbacks, pace, shown_as, workspace};
+use crate::pages::sections::{attach, bottles, callbacks, pace, shown_as, workspace};
 
 pub(super) fn show(x: &ShowWay, f: &Format) -> ActionView {
     let points = |v: f64| f.number(v.abs() * 100.0, 0);
@@ -17,7 +17,7 @@ pub(super) fn show(x: &ShowWay, f: &Format) -> ActionView {
             shown_as(&x.against)
         ),
         say(format!(
-            "On like jobs {} more of a hundred said yes (likely {} to {}); for all that were shown it the other way that is about {} a month. Nobody drew lots for it, so try it and watch.",
+            "On like jobs {} more of a hundred said yes (likely {} to {}): about {} a month. Nobody drew lots for it, so try it and watch.",
             points(x.difference.value),
             points(x.difference.low),
             points(x.difference.high),
@@ -25,20 +25,6 @@ pub(super) fn show(x: &ShowWay, f: &Format) -> ActionView {
         )),
         "See the samples",
         attach::ID,
-    )
-}
-
-pub(super) fn discounts(x: &Discounts, f: &Format) -> ActionView {
-    view(
-        "Ask what the discounts were for.".into(),
-        say(format!(
-            "{} of the {} with a known quote had one: {} together. Some of these may have brought the sale.",
-            f.count(x.jobs),
-            f.count_of(x.of, "coated job", "coated jobs"),
-            f.money(x.given)
-        )),
-        "See the bridge",
-        bridge::ID,
     )
 }
 

@@ -28,8 +28,33 @@ pub(super) fn definitions() -> Value {
         "bridge": "from, by what the constants in force on the day of the quote assumed, to what happened; one input changed at a time, + = gained; from and the terms add up to `to` exactly",
         "bridge_months": "the same from the month before; volume at that month's mean quote, mix and newer constants by the constants in force at its end",
         "underpriced.floor": "(expected cost + reserve for callbacks) / (1 - floor margin - card fees), without sales tax",
-        "underpriced.price_list": "full jobs at the list prices in force at the month's end; list, floor and mend_to with tax as the shop writes prices; under: chance over 0.9, likely_under: over 0.5; would_bring: over the window's jobs at the same sales, less tax and card fees",
+        "underpriced.price_list": "full jobs at the list prices in force at the month's end; list, floor and mend_to with tax as the shop writes prices; under: chance over 0.9, likely_under: over 0.5; would_bring: over the window's jobs at the same sales, less tax and card fees; would_leave: the same after costs, with as many takers as price.curve expects, at prices tried",
         "own_questions": "tables that SQL files in the shop's folder queries/ ask for; nothing in them is tested",
         "reserve": "mean cost of coating callbacks per coated job of the window; set_aside and true_up: the month against the rest of the window",
     })
+}
+
+/// Adds those of the key `shops`, where it is there.
+pub(super) fn add_shops(to: &mut Value) {
+    let all = [
+        (
+            "shops.use",
+            "coating over what the same finishes and areas take in the chain, 1 = the plain mean of its shops; one factor a shop, spread between shops integrated out (half-Cauchy prior of scale prior_scale)",
+        ),
+        (
+            "shops.time",
+            "the same of the minutes, log scale, on the same class, area and finishes",
+        ),
+        (
+            "shops.attach",
+            "coated / eligible of the months looked at, drawn towards the chain's (beta-binomial); attach_outside: the share as it stands lies outside exact binomial limits that hold 998 of 1,000; in order of names, no rank",
+        ),
+        (
+            "shops.said",
+            "by the chance of lying over 10% from the usual (callbacks: over half as many again), over all shops and figures as long as their mean error stays within 10% and no chance is under 80%",
+        ),
+    ];
+    for (path, what) in all {
+        to[path] = json!(what);
+    }
 }

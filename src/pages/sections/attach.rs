@@ -56,7 +56,7 @@ pub(in crate::pages) fn section(
         )?,
         sentence,
         how_to_read: say(
-            "Each mark is a month. The stroke through it shows where the true rate likely lies; the grey band shows where months of that many jobs fall when nothing has changed. A month inside the band is seldom a reason to act.",
+            "Each mark is a month, the stroke through it the likely range. The grey band shows where months of that many jobs fall when nothing has changed: a month inside it is seldom a reason to act.",
         ),
         notes,
         ..SectionView::default()
@@ -96,11 +96,12 @@ fn sentence_of(a: &Attach, c: Context<'_>) -> Sentence {
             words::certainty_sentence(a.change.certainty)
         ));
     };
-    let usual = a.change.usual.map_or_else(String::new, |u| {
-        format!(" The usual share is {}.", f.share(u))
-    });
+    let usual = a
+        .change
+        .usual
+        .map_or_else(String::new, |u| format!(" Usual is {}.", f.share(u)));
     say(format!(
-        "{name}: **{counted} ({})** took the coating; the true rate is likely {}.{usual} {}",
+        "{name}: **{counted} ({})** took the coating (likely {}).{usual} {}",
         f.share(rate.value),
         f.share_range(rate.low, rate.high),
         words::certainty_sentence(a.change.certainty)
@@ -134,7 +135,7 @@ fn offers(a: &Attach, f: &Format) -> Sentence {
 fn last_year(a: &Attach, f: &Format) -> Option<Sentence> {
     let then = a.last_year.as_ref()?;
     let verdict = match then.since {
-        Since::Luck => "the change since is no more than luck makes".to_string(),
+        Since::Luck => "the change could be luck".to_string(),
         Since::More | Since::Fewer => format!(
             "since then it probably changed by {}",
             f.points(then.difference.value)
@@ -208,7 +209,7 @@ fn by_month(a: &Attach) -> Table {
             numbers_column("usual_high", "Usual to"),
         ],
         rows: a.months.iter().rev().map(row).collect(),
-        definition: "Share: coated jobs among finished film jobs that the coating suits. Likely from, to: 95% interval. Usual from, to: limits for that many jobs at the usual rate of the window without the month reviewed, wider where the other months differ by more than chance; a month with fewer than 5 such jobs has no share.".into(),
+        definition: "Share: coated jobs among finished film jobs that the coating suits. Likely from, to: 95% interval. Usual from, to: limits for that many jobs at the usual rate of the months looked at without the month reviewed, wider where the other months differ by more than chance; a month with fewer than 5 such jobs has no share.".into(),
     }
 }
 
@@ -255,7 +256,7 @@ fn this_month(a: &Attach, groups: &Groups, c: Context<'_>) -> Table {
         ),
         row("Usual range widened by", Cell::Factor(a.widened_by)),
         row(
-            "Coated though written down as not offered, in the window",
+            "Coated though written down as not offered, in the months looked at",
             Cell::Count(groups.coated_refused),
         ),
         row(
@@ -285,6 +286,6 @@ fn this_month(a: &Attach, groups: &Groups, c: Context<'_>) -> Table {
             numbers_column("value", "Value"),
         ],
         rows,
-        definition: "Usual: the window without the month reviewed. Change against a year before: in percentage points, its range at 98.75%, as four figures are watched together.".into(),
+        definition: "Usual: the months looked at without the month reviewed. Change against a year before: in percentage points, its range at 98.75%, as four figures are watched together.".into(),
     }
 }

@@ -1,5 +1,9 @@
 //! Bottles: where the coating went, and how many the next months need.
 
+mod said;
+
+pub(in crate::pages) use said::less_shelf;
+
 use super::{Context, Section, say};
 use crate::findings::Missing;
 use crate::findings::bottles::{Balance, Bottles, Forgotten, Hundredths, Need, Row, Shelf};
@@ -7,7 +11,6 @@ use crate::money::Minor;
 use crate::pages::format::Format;
 use crate::pages::table::{Cell, Table, numbers_column, words_column};
 use crate::pages::view::{SectionView, Sentence};
-use crate::pages::words;
 use serde_json::{Value, json};
 
 pub(in crate::pages) const ID: &str = "bottles";
@@ -23,7 +26,7 @@ pub(in crate::pages) fn section(found: &Result<Bottles, Missing>, c: Context<'_>
     let view = SectionView {
         id: ID.into(),
         heading: HEADING.into(),
-        sentence: sentence_of(x, f),
+        sentence: said::sentence_of(x, f),
         notes: notes(x, f),
         ..SectionView::default()
     };
@@ -33,77 +36,6 @@ pub(in crate::pages) fn section(found: &Result<Bottles, Missing>, c: Context<'_>
     tables.extend(x.shelf.as_ref().map(forgotten));
     tables.retain(|t| !t.rows.is_empty());
     Section::new(view, tables, f)
-}
-
-fn sentence_of(x: &Bottles, f: &Format) -> Sentence {
-    let next = match &x.needs {
-        Ok(needs) => needs.first().map_or_else(String::new, |n| {
-            format!(
-                "Next month needs **{}** half of the time, and **{}** nine times in ten. {}",
-                f.count_of(n.bottles_half, "bottle", "bottles"),
-                f.count(n.bottles_nine_tenths),
-                on_hand(x, n, f)
-            )
-        }),
-        Err(n) => format!(
-            "How many bottles next month needs: {}. ",
-            words::missing(n, f)
-        ),
-    };
-    let missing = x.ml.unexplained.ml();
-    let bought = x.ml.bought.ml();
-    let worth = x.money.map_or_else(String::new, |m| {
-        format!(" ({})", f.money(Minor(m.unexplained.0.abs())))
-    });
-    let gone = if missing >= 0.0 {
-        format!(
-            "{} of the {} bought over the window{worth} is not explained by jobs, left-overs or open bottles.",
-            f.millilitres(missing),
-            f.millilitres(bought)
-        )
-    } else {
-        format!(
-            "Jobs, left-overs and open bottles add up to within {}{worth} of the {} bought over the window, a little over it.",
-            f.millilitres(-missing),
-            f.millilitres(bought)
-        )
-    };
-    say(format!("{next}{gone}"))
-}
-
-/// What is on hand, and what to buy.
-fn on_hand(x: &Bottles, need: &Need, f: &Format) -> String {
-    let (Some(shelf), Some(buy)) = (&x.shelf, x.to_buy(need)) else {
-        return String::new();
-    };
-    let bottles = |n: u64| f.count_of(n, "bottle", "bottles");
-    let open = format!(
-        "{} in {}",
-        f.millilitres(shelf.open_ml.ml()),
-        open_bottles(shelf.open, f)
-    );
-    if shelf.unopened == 0 {
-        return format!(
-            "On hand: {open}; no unopened bottle is written down. To be covered nine times in ten, buy **{}**, less those that stand on the shelf. ",
-            bottles(buy)
-        );
-    }
-    let closed = format!(
-        "{} in {} unopened",
-        f.millilitres(shelf.unopened_ml.ml()),
-        f.count(shelf.unopened)
-    );
-    match buy {
-        0 => format!("On hand: {closed} and {open}, which is enough nine times in ten. "),
-        n => format!(
-            "On hand: {closed} and {open}. To be covered nine times in ten, buy **{}**. ",
-            bottles(n)
-        ),
-    }
-}
-
-fn open_bottles(n: u64, f: &Format) -> String {
-    f.count_of(n, "open bottle", "open bottles")
 }
 
 fn notes(x: &Bottles, f: &Format) -> Vec<Sentence> {
@@ -149,7 +81,7 @@ fn next(x: &Bottles) -> Table {
             numbers_column("bottles_nine_tenths", "Bottles, nine times in ten"),
         ],
         rows: x.needs.iter().flatten().map(row).collect(),
-        definition: "Seeded simulation: jobs a month as in past months (wider than Poisson where those are), areas of past jobs, use with the uncertainty of the constants. Whole bottles at what an emptied bottle usually gives.".into(),
+        definition: "Seeded simulation: jobs a month as in past months (wider than Poisson where those are), areas of past jobs, use with the uncertainty of those figures. Whole bottles at what an emptied bottle usually gives.".into(),
     }
 }
 
@@ -158,7 +90,7 @@ fn forgotten_note(s: &Shelf, f: &Format) -> Option<Sentence> {
     let n = s.forgotten.len() as u64;
     (n > 0).then(|| {
         say(format!(
-            "{} opened before the window and never written down as emptied; counted as empty here, and listed below.",
+            "{} opened before the months looked at and never written down as emptied; counted as empty here, and listed below.",
             f.count_of(n, "bottle was", "bottles were")
         ))
     })
@@ -169,7 +101,8 @@ fn forgotten(s: &Shelf) -> Table {
     Table {
         name: "bottles_not_closed",
         fold: "Bottles opened long ago and not written down as emptied",
-        caption: "Bottles opened before the window without a day they were emptied".into(),
+        caption: "Bottles opened before the months looked at without a day they were emptied"
+            .into(),
         columns: vec![
             words_column("bottle", "Bottle"),
             numbers_column("opened", "Opened in"),
@@ -194,7 +127,7 @@ fn shelf(x: &Bottles, s: &Shelf) -> Table {
             Cell::Volume(s.ml().ml()),
         ),
         row(
-            "Opened before the window, not written down as emptied",
+            "Opened before the months looked at, not written down as emptied",
             Cell::Count(s.forgotten.len() as u64),
             Cell::Blank,
         ),
@@ -253,7 +186,7 @@ fn balance(x: &Bottles) -> Table {
     let mut rows: Vec<Vec<Cell>> = x.rows.iter().rev().map(row).collect();
     let count = |of: fn(&Row) -> u64| Cell::Count(x.rows.iter().map(of).sum());
     let mut total = vec![
-        Cell::Text("window".into()),
+        Cell::Text("all months".into()),
         Cell::Text("all".into()),
         count(|r| r.bottles),
         count(|r| r.open_bottles),
@@ -277,7 +210,7 @@ fn balance(x: &Bottles) -> Table {
             numbers_column("unexplained_ml", "Not explained"),
         ],
         rows,
-        definition: "Bought = measured + estimated + left over + open + not explained, to the hundredth of a mL. Estimated: jobs without a measure, by the fit of the coating used.".into(),
+        definition: "Bought = measured + estimated + left over + open + not explained, to the hundredth of a mL. Estimated: jobs without a measure, as the coating used section has it.".into(),
     }
 }
 
@@ -301,7 +234,7 @@ fn in_money(x: &Bottles) -> Table {
     };
     let mut rows: Vec<Vec<Cell>> = x.rows.iter().rev().filter_map(row).collect();
     if let Some(money) = &x.money {
-        let mut total = vec![Cell::Text("window".into()), Cell::Text("all".into())];
+        let mut total = vec![Cell::Text("all months".into()), Cell::Text("all".into())];
         total.extend(amounts(money));
         total.push(Cell::Blank);
         rows.push(total);
@@ -322,7 +255,7 @@ fn in_money(x: &Bottles) -> Table {
             numbers_column("per_ml", "Per mL as bought"),
         ],
         rows,
-        definition: "Each part at the price per mL of its row, rounded once; not explained is the rest, so that a row adds up to the cent. Where use stands in a month without a bottle of its own, the window's price is used.".into(),
+        definition: "Each part at the price per mL of its row, rounded once; not explained is the rest, so that a row adds up to the cent. Where use stands in a month without a bottle of its own, the price over all months looked at is used.".into(),
     }
 }
 

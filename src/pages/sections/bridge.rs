@@ -3,13 +3,15 @@
 
 use super::{Context, Section, drawn, say};
 use crate::charts::{Bridge as Chart, Step as Bar, Tick, Total, bridge as draw, figure_of};
-use crate::findings::Missing;
 use crate::findings::bridge::{Bridge, JobBridge, Moved, STEPS, Term};
+use crate::findings::chances::{self, Discounts, SellerDiscounts};
+use crate::findings::{Findings, Missing};
 use crate::money::Minor;
+use crate::pages::do_next::prices;
 use crate::pages::error::PageError;
 use crate::pages::format::{Format, month, month_name};
 use crate::pages::table::{Cell, Table, numbers_column, words_column};
-use crate::pages::view::{FigureView, SectionView, Sentence};
+use crate::pages::view::{FigureView, Piece, SectionView, Sentence};
 
 pub(in crate::pages) const ID: &str = "moved";
 const HEADING: &str = "Where the margin moved";
@@ -17,14 +19,14 @@ const HEADING: &str = "Where the margin moved";
 const LISTED: usize = 12;
 
 /// The section.
-pub(in crate::pages) fn section(
-    found: &Result<Moved, Missing>,
-    c: Context<'_>,
-) -> Result<Section, PageError> {
-    Section::of(found, ID, HEADING, c, |moved| shown(moved, c))
+pub(in crate::pages) fn section(all: &Findings, c: Context<'_>) -> Result<Section, PageError> {
+    let given = chances::discounts(all);
+    Section::of(&all.moved, ID, HEADING, c, |moved| {
+        shown(moved, given.as_ref(), c)
+    })
 }
 
-fn shown(moved: &Moved, c: Context<'_>) -> Result<Section, PageError> {
+fn shown(moved: &Moved, given: Option<&Discounts>, c: Context<'_>) -> Result<Section, PageError> {
     let f = c.format;
     if moved.jobs.is_empty() {
         let mut section = Section::missing(ID, HEADING, &no_job(), f);
@@ -37,6 +39,7 @@ fn shown(moved: &Moved, c: Context<'_>) -> Result<Section, PageError> {
         figures.extend(figure("moved-months", months, ends(c, false), c)?);
         notes.push(month_sentence(months, c));
     }
+    notes.extend(given.and_then(|x| asked(x, f)));
     notes.extend(left_out(moved, f));
     let view = SectionView {
         id: ID.into(),
@@ -44,14 +47,18 @@ fn shown(moved: &Moved, c: Context<'_>) -> Result<Section, PageError> {
         sentence: sentence_of(moved, c),
         figures,
         how_to_read: say(
-            "Read from the top down: what the quotes assumed would be left, then one thing changed at a time, down to what was left. A step to the right added money, one to the left took it away. The steps of every job add up to the cent. Both totals stand as text: drawn as bars from zero they would leave the steps too small to see, and a bar that does not start at zero misleads.",
+            "Read from the top down: what quotes assumed would be left, one change at a time, down to what was left. A step to the right added money, one to the left took it away. Both totals stand as text, as bars from zero would leave the steps too small to see.",
         ),
         notes,
         ..SectionView::default()
     };
-    let steps = steps_table(moved, c);
-    let mut section = Section::new(view, vec![steps.clone(), jobs_table(moved, c, LISTED)], f);
-    section.tables = vec![to_the_cent(steps), jobs_table(moved, c, usize::MAX)];
+    let tables = |at_most| {
+        let mut all = vec![steps_table(moved, c), jobs_table(moved, c, at_most)];
+        all.extend(given.map(|x| by_seller(x, c)));
+        all
+    };
+    let mut section = Section::new(view, tables(LISTED), f);
+    section.tables = tables(usize::MAX);
     Ok(section)
 }
 
@@ -65,7 +72,7 @@ fn name(term: Term) -> &'static str {
     match term {
         Term::Volume => "Number of coated jobs",
         Term::Mix => "Other vehicles and finishes",
-        Term::NewConstants => "Newer constants in quotes",
+        Term::NewConstants => "Newer planning figures in quotes",
         Term::ListPrice => "Charged against list price",
         Term::Discount => "Discount",
         Term::CoatingPrice => "Cost of the coating",
@@ -134,21 +141,24 @@ fn figure(id: &str, b: &Bridge, ends: Ends, c: Context<'_>) -> Result<Vec<Figure
     drawn(ID, ends.unit, spec.key(), drawing)
 }
 
-/// The difference of both ends as they are shown, so that a reader who
-/// subtracts finds it.
-fn difference_shown(b: &Bridge, f: &Format) -> Minor {
-    let scale = f.currency.scale();
-    let whole = |m: Minor| Minor::nearest(f.major(m).round() * scale as f64).unwrap_or(m);
-    whole(b.to) - whole(b.from)
-}
-
 /// "$120 less", "as much".
 fn less_or_more(m: Minor, f: &Format) -> String {
     match m.0 {
         0 => "as much".into(),
-        n if n < 0 => format!("{} less", f.money(-m)),
-        _ => format!("{} more", f.money(m)),
+        n if n < 0 => format!("{} less", f.money_exact(-m)),
+        _ => format!("{} more", f.money_exact(m)),
     }
+}
+
+/// ", most by discount ($175.00)"; nothing where no step moved it.
+pub(in crate::pages) fn most_by(b: &Bridge, f: &Format) -> String {
+    b.largest().map_or_else(String::new, |s| {
+        format!(
+            ", most by {} ({})",
+            lower(name(s.term)),
+            f.money_exact(Minor(s.amount.0.abs()))
+        )
+    })
 }
 
 fn largest(b: &Bridge, f: &Format) -> String {
@@ -156,7 +166,7 @@ fn largest(b: &Bridge, f: &Format) -> String {
         format!(
             " The largest step is {}: {}.",
             lower(name(s.term)),
-            f.money_signed(s.amount)
+            f.money_exact_signed(s.amount)
         )
     })
 }
@@ -174,9 +184,9 @@ fn sentence_of(m: &Moved, c: Context<'_>) -> Sentence {
         "{}: on {} quotes assumed {} would be left; **{} was left, {}**.{}",
         month(c.scope.month.first()),
         f.count_of(m.jobs.len() as u64, "coated job", "coated jobs"),
-        f.money(b.from),
-        f.money(b.to),
-        less_or_more(difference_shown(b, f), f),
+        f.money_exact(b.from),
+        f.money_exact(b.to),
+        less_or_more(b.difference(), f),
         largest(b, f)
     ))
 }
@@ -186,9 +196,56 @@ fn month_sentence(b: &Bridge, c: Context<'_>) -> Sentence {
     say(format!(
         "Against {}: {}.{}",
         month(c.scope.month.plus(-1).first()),
-        less_or_more(difference_shown(b, f), f),
+        less_or_more(b.difference(), f),
         largest(b, f)
     ))
+}
+
+/// Whom to ask about discounts.
+fn asked(x: &Discounts, f: &Format) -> Option<Sentence> {
+    let mut all = say("Discounts: ask ");
+    all.push(Piece::text(prices::whom(x)?));
+    all.extend(say(format!(
+        " what the {} on {} were for. Some may have brought the sale.",
+        f.money_exact(x.given),
+        f.count_of(x.jobs, "job", "jobs")
+    )));
+    Some(all)
+}
+
+/// Discounts by who sold the jobs.
+fn by_seller(x: &Discounts, c: Context<'_>) -> Table {
+    let row = |s: &SellerDiscounts| {
+        let name = if s.seller.is_empty() {
+            "not written down"
+        } else {
+            &s.seller
+        };
+        let cells = [
+            Cell::Text(name.into()),
+            Cell::Count(s.jobs),
+            Cell::Exact(s.given),
+        ];
+        Vec::from(cells)
+    };
+    let all = [
+        Cell::Text("all".into()),
+        Cell::Count(x.jobs),
+        Cell::Exact(x.given),
+    ];
+    Table {
+        name: "discounts",
+        fold: "Discounts, and who gave them",
+        caption: format!("Discounts by seller, {}", month(c.scope.month.first())),
+        columns: vec![
+            words_column("sold_by", "Sold by"),
+            numbers_column("jobs", "Coated jobs with a discount"),
+            numbers_column("given", "Discounts, without tax"),
+        ],
+        rows: x.sellers.iter().map(row).chain([Vec::from(all)]).collect(),
+        definition: "In order of names; not a league table. Coated jobs whose quote is known."
+            .into(),
+    }
 }
 
 fn left_out(m: &Moved, f: &Format) -> Vec<Sentence> {
@@ -202,43 +259,15 @@ fn left_out(m: &Moved, f: &Format) -> Vec<Sentence> {
     ))]
 }
 
-/// The steps for spreadsheets, which need no rounded columns.
-fn to_the_cent(mut t: Table) -> Table {
-    let about = |i: usize| t.columns.get(i).is_some_and(|c| c.key.ends_with("_about"));
-    let keep: Vec<bool> = (0..t.columns.len()).map(|i| !about(i)).collect();
-    let kept = |i: &usize| keep.get(*i).copied().unwrap_or(true);
-    t.rows = (t.rows.into_iter())
-        .map(|row| {
-            (0..)
-                .zip(row)
-                .filter(|(i, _)| kept(i))
-                .map(|(_, cell)| cell)
-                .collect()
-        })
-        .collect();
-    t.columns = (0..)
-        .zip(t.columns)
-        .filter(|(i, _)| kept(i))
-        .map(|(_, c)| c)
-        .collect();
-    t
-}
-
-/// Places of the columns that are rounded to whole units.
-const ABOUT: usize = 1;
-const MONTHS_ABOUT: usize = 4;
-
 fn steps_table(m: &Moved, c: Context<'_>) -> Table {
     let n = m.jobs.len().max(1) as f64;
-    let money = |x: Option<Minor>| Cell::maybe(x.map(Minor::as_f64), Cell::Money);
+    let exact = |x: Option<Minor>| x.map_or(Cell::Blank, Cell::Exact);
     let row = |what: &str, quoted: Option<Minor>, months: Option<Minor>| {
         vec![
             Cell::Text(what.into()),
-            money(quoted),
-            quoted.map_or(Cell::Blank, Cell::Exact),
-            Cell::maybe(quoted.map(|x| x.as_f64() / n), Cell::Money),
-            money(months),
-            months.map_or(Cell::Blank, Cell::Exact),
+            exact(quoted),
+            Cell::maybe(quoted.map(|x| x.as_f64() / n), Cell::PerVolume),
+            exact(months),
         ]
     };
     let b = &m.quoted;
@@ -252,14 +281,8 @@ fn steps_table(m: &Moved, c: Context<'_>) -> Table {
     let mut rows = vec![row("Starts from", Some(b.from), months.map(|x| x.from))];
     rows.extend(terms.map(|t| row(name(t), amount(b, t), months.and_then(|x| amount(x, t)))));
     rows.push(row("Ends at", Some(b.to), months.map(|x| x.to)));
-    let mut difference = row(
-        "Difference",
-        Some(b.difference()),
-        months.map(Bridge::difference),
-    );
-    difference[ABOUT] = money(Some(difference_shown(b, c.format)));
-    difference[MONTHS_ABOUT] = money(months.map(|x| difference_shown(x, c.format)));
-    rows.push(difference);
+    let months_difference = months.map(Bridge::difference);
+    rows.push(row("Difference", Some(b.difference()), months_difference));
     let before = months.map(|_| m.jobs_before);
     rows.push(counts("Coated jobs in it", m.jobs.len() as u64, before));
     rows.push(counts("Not in it: money not known", m.without_money, None));
@@ -274,15 +297,13 @@ fn steps_table(m: &Moved, c: Context<'_>) -> Table {
         caption: format!("From quoted to happened, {}", month(c.scope.month.first())),
         columns: vec![
             words_column("step", "Step"),
-            numbers_column("quoted_about", "Quoted to happened"),
-            numbers_column("quoted", "The same, to the cent"),
+            numbers_column("quoted", "Quoted to happened"),
             numbers_column("quoted_per_job", "Per coated job"),
-            numbers_column("months_about", "Month before to this one"),
-            numbers_column("months", "The same, to the cent"),
+            numbers_column("months", "Month before to this one"),
         ],
         rows,
         definition: format!(
-            "{} this month, {} the month before. Quoted: the constants in force on the day of the quote; a partial job by its share of a full one; a two-tone job by the dearer of its finishes. Money added is above 0. Number of coated jobs: at the mean quote of the month before.",
+            "{} this month, {} the month before. Quoted: the planning figures in use on the day of the quote; a partial job by its share of a full one; a two-tone job by the dearer of its finishes. Money added is above 0. Number of coated jobs: at the mean quote of the month before.",
             c.format
                 .count_of(m.jobs.len() as u64, "coated job", "coated jobs"),
             c.format.count(m.jobs_before)
@@ -292,9 +313,7 @@ fn steps_table(m: &Moved, c: Context<'_>) -> Table {
 
 fn counts(what: &str, jobs: u64, before: Option<u64>) -> Vec<Cell> {
     let mut cells = vec![Cell::Text(what.into()), Cell::Count(jobs)];
-    cells.extend([Cell::Count(jobs), Cell::Blank]);
-    let before = before.map_or(Cell::Blank, Cell::Count);
-    cells.extend([before.clone(), before]);
+    cells.extend([Cell::Blank, before.map_or(Cell::Blank, Cell::Count)]);
     cells
 }
 

@@ -8,7 +8,7 @@ use crate::findings::callbacks::{Advice, Callbacks, Cause, Count, MonthRate, Spl
 use crate::pages::error::PageError;
 use crate::pages::format::{Format, month, month_short};
 use crate::pages::table::{Cell, Table, numbers_column, words_column};
-use crate::pages::view::{SectionView, Sentence, words as plain};
+use crate::pages::view::{FigureView, SectionView, Sentence, words as plain};
 use serde_json::{Value, json};
 
 pub(in crate::pages) const ID: &str = "callbacks";
@@ -27,11 +27,35 @@ pub(in crate::pages) fn section(
 fn shown(x: &Callbacks, c: Context<'_>) -> Result<Section, PageError> {
     let f = c.format;
     let sentence = sentence_of(x, c);
+    let view = SectionView {
+        id: ID.into(),
+        heading: HEADING.into(),
+        figures: drawing(x, &sentence, f)?,
+        sentence,
+        how_to_read: say(
+            "A job stands in the month in which it was finished, whenever it came back. So the latest month may still rise: not every fault shows at once.",
+        ),
+        notes: notes(x, f),
+        ..SectionView::default()
+    };
+    let tables = tables(x);
+    let busiest = busiest(x);
+    let shown = tables.iter().map(|t| match t.name {
+        "callbacks_by_person" => t.part(|row| busiest.contains(&row)),
+        _ => t.clone(),
+    });
+    let mut section = Section::new(view, shown.collect(), f);
+    section.tables = tables;
+    Ok(section)
+}
+
+/// The share that came back, by month.
+fn drawing(x: &Callbacks, sentence: &Sentence, f: &Format) -> Result<Vec<FigureView>, PageError> {
     let spec = Control {
         months: x.months.iter().map(|m| mark(m, f)).collect(),
         centre: x.rate.value().map(|u| Centre {
             value: u,
-            text: format!("window {}", f.share(u)),
+            text: format!("all months {}", f.share(u)),
         }),
         axis: Axis {
             tick: Tick(&|v| f.share(v)),
@@ -42,25 +66,13 @@ fn shown(x: &Callbacks, c: Context<'_>) -> Result<Section, PageError> {
             }),
         },
     };
-    let drawing = figure_of(ID, HEADING, &plain(&sentence), |s| control(&spec, s));
-    let view = SectionView {
-        id: ID.into(),
-        heading: HEADING.into(),
-        figures: drawn(
-            ID,
-            "Share of coated jobs that came back for coating work, by the month in which they were finished"
-                .into(),
-            spec.key(),
-            drawing,
-        )?,
-        sentence,
-        how_to_read: say(
-            "A job stands in the month in which it was finished, whenever it came back. So the latest month may still rise: not every fault shows at once.",
-        ),
-        notes: notes(x, f),
-        ..SectionView::default()
-    };
-    let tables = vec![
+    let drawn_up = figure_of(ID, HEADING, &plain(sentence), |s| control(&spec, s));
+    let unit = "Share of coated jobs that came back for coating work, by the month in which they were finished";
+    drawn(ID, unit.into(), spec.key(), drawn_up)
+}
+
+fn tables(x: &Callbacks) -> Vec<Table> {
+    vec![
         by_cause(x),
         by_month(x),
         split(
@@ -84,15 +96,7 @@ fn shown(x: &Callbacks, c: Context<'_>) -> Result<Section, PageError> {
             "Workspace",
             x.workspace.iter(),
         ),
-    ];
-    let busiest = busiest(x);
-    let shown = tables.iter().map(|t| match t.name {
-        "callbacks_by_person" => t.part(|row| busiest.contains(&row)),
-        _ => t.clone(),
-    });
-    let mut section = Section::new(view, shown.collect(), f);
-    section.tables = tables;
-    Ok(section)
+    ]
 }
 
 /// Places of the people with most coated jobs.
@@ -115,9 +119,9 @@ fn sentence_of(x: &Callbacks, c: Context<'_>) -> Sentence {
     });
     let window = match &x.rate {
         Figure::Known(e) => format!(
-            "Over the window it was {} of {}, {} (likely {}). ",
+            "Of all {1} of the months looked at {0} did, {2} (likely {3}). ",
             f.count(x.window.yes),
-            f.count(x.window.of),
+            f.count_of(x.window.of, "coated job", "coated jobs"),
             f.share_fine(e.value),
             f.share_range(e.low, e.high)
         ),
@@ -134,9 +138,7 @@ fn judged(x: &Callbacks) -> &'static str {
         Standing::Below => {
             "Fewer came back than the usual range allows: treat it as a real change, and see what went well."
         }
-        Standing::Within => {
-            "The month is within its usual range: nothing to act on in the month as such."
-        }
+        Standing::Within => "The month is within its usual range: nothing to act on in it as such.",
         Standing::TooFew => "There are too few jobs to say whether the month stands out.",
     }
 }
@@ -165,7 +167,7 @@ fn notes(x: &Callbacks, f: &Format) -> Vec<Sentence> {
     let mut all = vec![say(first)];
     if let Some(cost) = x.cost {
         all.push(say(format!(
-            "Putting coating work right cost {} over the window: work with its loading, coating and what else was booked.",
+            "Putting coating work right cost {} over the months looked at: work with its loading, coating and what else was booked.",
             f.money_exact(cost)
         )));
     }
@@ -263,7 +265,7 @@ fn by_cause(x: &Callbacks) -> Table {
     Table {
         name: "callbacks_by_cause",
         fold: "By cause",
-        caption: "Callbacks of coated jobs by cause, jobs of the window".into(),
+        caption: "Callbacks of coated jobs by cause, jobs of the months looked at".into(),
         columns: vec![
             words_column("cause", "Cause"),
             words_column("charged_to", "Charged to"),
@@ -276,7 +278,7 @@ fn by_cause(x: &Callbacks) -> Table {
             numbers_column("cost", "Cost"),
         ],
         rows,
-        definition: "Share: jobs that came back for this cause among the window's coated jobs, exact binomial range. A job may come back for several causes.".into(),
+        definition: "Share: jobs that came back for this cause among the coated jobs of the months looked at, exact binomial range. A job may come back for several causes.".into(),
     }
 }
 
@@ -304,7 +306,7 @@ fn by_month(x: &Callbacks) -> Table {
             numbers_column("usual_high", "Usual to"),
         ],
         rows: x.months.iter().rev().map(row).collect(),
-        definition: "Exact binomial range; usual: limits for that many jobs at the rate of the window without the month reviewed. A month with fewer than 5 coated jobs has no share.".into(),
+        definition: "Exact binomial range; usual: limits for that many jobs at the rate of the months looked at without the month reviewed. A month with fewer than 5 coated jobs has no share.".into(),
     }
 }
 

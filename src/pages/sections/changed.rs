@@ -16,7 +16,7 @@ pub(super) fn sentence(x: &UseChange) -> Sentence {
         .collect();
     if differ.is_empty() {
         return say(
-            "Against the window before and lot against lot, nothing differs by more than luck explains well.",
+            "Against the months before and lot against lot, nothing differs by more than luck explains well.",
         );
     }
     let mut all = say("By more than luck explains well, use has changed or differs for ");
@@ -32,8 +32,8 @@ fn named(of: &Of) -> (&'static str, String) {
         shop => format!("{name}, {shop}"),
     };
     match of {
-        Of::SetUp => ("this window less the one before", "set-up".into()),
-        Of::Finish { finish } => ("this window less the one before", finish.clone()),
+        Of::SetUp => ("these months less those before", "set-up".into()),
+        Of::Finish { finish } => ("these months less those before", finish.clone()),
         Of::Product { shop, product } => ("product less the others", at(shop, product.clone())),
         Of::Lot { shop, product, lot } => {
             let product = at(shop, product.clone());

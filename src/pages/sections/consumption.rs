@@ -4,18 +4,19 @@ use super::of_bottles::{bottle_notes, bottles_left_out, costs};
 use super::of_constants::{
     Beside, Written, left_out, left_out_note, row, to_change, verdict, verdict_cell,
 };
-use super::{Context, Section, changed, drawn, say};
+use super::{Context, Section, changed, drawn, rare, say};
 use crate::charts::{Axis, Intervals, Tick, figure_of, intervals};
 use crate::estimate::Figure;
 use crate::findings::Findings;
 use crate::findings::consumption::{Consumption, FinishUse};
-use crate::findings::headline::Moved;
+use crate::findings::headline::{Moved, month_cost};
 use crate::findings::recalibrate::{Constant, Recalibration};
+use crate::money::Minor;
 use crate::pages::constants::{self, Tested};
 use crate::pages::error::PageError;
 use crate::pages::format::{Format, month};
 use crate::pages::table::{Cell, Table, numbers_column, words_column};
-use crate::pages::view::{SectionView, Sentence, words as plain};
+use crate::pages::view::{FigureView, SectionView, Sentence, words as plain};
 use crate::pages::words;
 
 pub(in crate::pages) const ID: &str = "used";
@@ -41,9 +42,32 @@ fn shown(x: &Consumption, all: &Findings, c: Context<'_>) -> Result<Section, Pag
     let mut sentence = to_change(&finishes, r, &KINDS, &written);
     sentence.extend(say(" "));
     sentence.extend(moved(x, c));
+    let mut notes = notes(x, r, f);
+    notes.extend(all.use_change.as_ref().map(changed::sentence));
+    let view = SectionView {
+        id: ID.into(),
+        heading: HEADING.into(),
+        figures: figure(&finishes, &sentence, &written)?,
+        sentence,
+        how_to_read: say(
+            "The dot is what the shop's own jobs say, the bar the likely range, the upright mark the planning figure that quotes use. The verdict in the table says whether a mark outside the bar is enough to change it.",
+        ),
+        notes,
+        ..SectionView::default()
+    };
+    Ok(Section::new(view, tables(x, all, c), f))
+}
+
+/// The finishes, each beside its planning figure.
+fn figure(
+    finishes: &[Beside<'_>],
+    sentence: &Sentence,
+    written: &Written<'_>,
+) -> Result<Vec<FigureView>, PageError> {
+    let f = written.format;
     let tick = |v: f64| f.number(v, usize::from(v.fract() != 0.0));
     let spec = Intervals {
-        rows: finishes.iter().map(|b| row(b, &written)).collect(),
+        rows: finishes.iter().map(|b| row(b, written)).collect(),
         axis: Axis {
             tick: Tick(&tick),
             from_zero: false,
@@ -51,51 +75,50 @@ fn shown(x: &Consumption, all: &Findings, c: Context<'_>) -> Result<Section, Pag
         },
         reference: None,
     };
-    let drawing = figure_of(ID, HEADING, &plain(&sentence), |s| intervals(&spec, s));
-    let changes = all.use_change.as_ref();
-    let mut notes = notes(x, r, f);
-    notes.extend(changes.map(changed::sentence));
-    let view = SectionView {
-        id: ID.into(),
-        heading: HEADING.into(),
-        figures: drawn(
-            ID,
-            format!(
-                "Coating used by finish, {}, jobs of the window",
-                f.use_rate_unit()
-            ),
-            spec.key(),
-            drawing,
-        )?,
-        sentence,
-        how_to_read: say(
-            "The dot is what the shop's own jobs say; the bar is where the true figure likely lies; the upright mark is the constant that quotes use. A mark outside the bar says that jobs and quotes differ; the verdict in the table says whether that is enough to change it.",
-        ),
-        notes,
-        ..SectionView::default()
-    };
+    let drawing = figure_of(ID, HEADING, &plain(sentence), |s| intervals(&spec, s));
+    let unit = format!(
+        "Coating used by finish, {}, jobs of the months looked at",
+        f.use_rate_unit()
+    );
+    drawn(ID, unit, spec.key(), drawing)
+}
+
+fn tables(x: &Consumption, all: &Findings, c: Context<'_>) -> Vec<Table> {
+    let r = &all.constants;
+    let figures = "Planning figures of use and cost";
     let mut tables = vec![
         by_finish(x, r),
-        constants::table(
-            "use_constants",
-            "Constants of use and cost",
-            r.of(&KINDS),
-            f,
-        ),
+        constants::table("use_constants", figures, r.of(&KINDS), c.format),
         backtest(r),
-        this_month(x, c),
+        this_month(x, coating_price(all), c),
         left_out(
             "use_left_out",
-            "Measured jobs left out of the fit",
+            "Measured jobs left out of the figures",
             &x.left_out,
         ),
     ];
-    tables.extend(changes.map(changed::table));
+    tables.extend(all.use_change.as_ref().map(changed::table));
     if !x.bottles.left_out.is_empty() {
         tables.push(bottles_left_out(&x.bottles.left_out));
     }
+    let rare = x.rare.iter();
+    tables.extend(rare.map(|r| rare::table("use_rare_finishes", r, RARE)));
     tables.extend(costs(&all.coating_cost));
-    Ok(Section::new(view, tables, f))
+    tables
+}
+
+/// How finishes too rare to be told apart are spoken of.
+const RARE: rare::Told = rare::Told {
+    of: "finishes",
+    figures: "figures",
+};
+
+/// What the price of the coating cost this month against the quotes, where it
+/// is to change.
+fn coating_price(all: &Findings) -> Option<Minor> {
+    let line = all.constants.line(Constant::CostPerMl, "")?;
+    line.proposed?;
+    month_cost(line, all)
 }
 
 /// Constants that this section decides.
@@ -150,12 +173,13 @@ fn notes(x: &Consumption, r: &Recalibration, f: &Format) -> Vec<Sentence> {
             format!("; quotes assume {}", f.millilitres(s))
         });
         all.push(say(format!(
-            "Before it gives any, the applicator takes {} a job (likely {} to {}{in_force}).",
+            "Set-up: before it gives any, the applicator takes {} a job (likely {} to {}{in_force}).",
             f.millilitres(e.value),
             f.number(e.low, 1),
             f.millilitres(e.high)
         )));
     }
+    all.extend(x.rare.iter().map(|r| rare::note(r, RARE, f)));
     all.extend(bottle_notes(&x.bottles, f));
     all.extend(adopted_beside(r));
     all.extend(left_out_note(
@@ -177,7 +201,7 @@ fn adopted_beside(r: &Recalibration) -> Option<Sentence> {
         (false, false) => return None,
     };
     Some(say(format!(
-        "By the same rule {words} to be changed; the table of constants says to what."
+        "By the same rule {words} to be changed: see the planning figures."
     )))
 }
 
@@ -209,24 +233,25 @@ fn by_finish(x: &Consumption, r: &Recalibration) -> Table {
     Table {
         name: "use_by_finish",
         fold: "The numbers, finish by finish",
-        caption: "Coating used by finish, against the constants in force".into(),
+        caption: "Coating used by finish, against the planning figures in use".into(),
         columns: vec![
             words_column("finish", "Finish"),
             numbers_column("jobs", "Records: jobs, bottles"),
             numbers_column("ml_per_m2", "Jobs say"),
             numbers_column("ml_per_m2_low", "Likely from"),
             numbers_column("ml_per_m2_high", "Likely to"),
-            numbers_column("in_force", "In force"),
-            numbers_column("with_constants", "Jobs and constant together"),
+            numbers_column("in_force", "In use"),
+            numbers_column("with_constants", "Both together"),
             numbers_column("month_cost", "Cost of the difference this month"),
             words_column("verdict", "Verdict"),
         ],
         rows: x.finishes.iter().map(row).chain([setup]).collect(),
-        definition: "Weighted least squares on the measured jobs of the window: use = set-up + the sum over finishes of rate times area, with variance in proportion to the area. Likely from, to: 95% t-interval, cut at 0. A two-tone job counts for both finishes in the share that they carry.".into(),
+        definition: "Weighted least squares on the measured jobs of the months looked at: use = set-up + the sum over finishes of rate times area, with variance in proportion to the area. Likely from, to: 95% t-interval, cut at 0. A two-tone job counts for both finishes in the share that they carry.".into(),
     }
 }
 
-fn this_month(x: &Consumption, c: Context<'_>) -> Table {
+/// `cost`: of the coating's price against quotes.
+fn this_month(x: &Consumption, cost: Option<Minor>, c: Context<'_>) -> Table {
     let row = |what: &str, cell: Cell| vec![Cell::Text(what.into()), cell];
     let mut rows = vec![
         row("Measured jobs", Cell::Count(x.now_jobs)),
@@ -257,19 +282,23 @@ fn this_month(x: &Consumption, c: Context<'_>) -> Table {
         ),
         row(
             "Cost of the coating's price against quotes this month",
-            c.coating_cost().map_or(Cell::Blank, Cell::Exact),
+            cost.map_or(Cell::Blank, Cell::Exact),
         ),
-        row("Jobs in the fit", Cell::Count(x.jobs_used)),
+        row("Jobs that the figures rest on", Cell::Count(x.jobs_used)),
         row(
-            "Jobs left out of the fit",
+            "Jobs left out of the figures",
             Cell::Count(x.left_out.len() as u64),
         ),
-        row("Emptied bottles in the fit", Cell::Count(x.bottles.used)),
         row(
-            "Bottles left out of the fit",
+            "Emptied bottles that the figures rest on",
+            Cell::Count(x.bottles.used),
+        ),
+        row(
+            "Bottles left out of the figures",
             Cell::Count(x.bottles.left_out.len() as u64),
         ),
     ];
+    rows.extend(x.rare.iter().flat_map(|r| rare::rows(r, RARE)));
     rows.retain(|r| r[1] != Cell::Blank);
     Table {
         name: "use_this_month",
@@ -277,6 +306,6 @@ fn this_month(x: &Consumption, c: Context<'_>) -> Table {
         caption: format!("Coating used, {}", month(c.scope.month.first())),
         columns: vec![words_column("what", "What"), numbers_column("value", "Value")],
         rows,
-        definition: "Usual: what the rest of the window says this month's jobs take, so that a month of large vehicles or rough film is no change. The change is given at 98.75%, as four figures are watched together.".into(),
+        definition: "Usual: what the rest of the months looked at says this month's jobs take, so that a month of large vehicles or rough film is no change. The change is given at 98.75%, as four figures are watched together.".into(),
     }
 }

@@ -17,16 +17,15 @@ const NAMED: usize = 60;
 /// Jobs that the page lists; the CSV has all.
 pub(in crate::pages) const LISTED: usize = 200;
 
-/// The section. `margin`: the floor margin of the settings.
+/// The section.
 pub(in crate::pages) fn section(
     found: &Result<Floor, Missing>,
-    margin: f64,
     c: Context<'_>,
 ) -> Result<Section, PageError> {
-    Section::of(found, ID, HEADING, c, |floor| shown(floor, margin, c))
+    Section::of(found, ID, HEADING, c, |floor| shown(floor, c))
 }
 
-fn shown(floor: &Floor, margin: f64, c: Context<'_>) -> Result<Section, PageError> {
+fn shown(floor: &Floor, c: Context<'_>) -> Result<Section, PageError> {
     let f = c.format;
     let sentence = sentence_of(floor, c);
     let tick = |v: f64| f.money_tick(v);
@@ -48,10 +47,10 @@ fn shown(floor: &Floor, margin: f64, c: Context<'_>) -> Result<Section, PageErro
         )?,
         sentence,
         how_to_read: say(format!(
-            "The floor is the price at which a job of that class, area and finish leaves {} of it over after its expected costs. It rests on what such jobs take on average, so one slow day does not make a fair price look wrong.",
-            f.share(margin)
+            "The floor is the price at which a job of that class, area and finish leaves {} of it over after its expected costs: those of such jobs on average, so a slow day does not make a fair price look wrong.",
+            f.share(c.money.floor_margin)
         )),
-        notes: c.not_set().into_iter().chain(notes(floor, f)).collect(),
+        notes: notes(floor, c),
         ..SectionView::default()
     };
     let tables = |at_most| {
@@ -78,13 +77,22 @@ fn sentence_of(floor: &Floor, c: Context<'_>) -> Sentence {
         return say(text);
     };
     let mut all = say(format!(
-        "{name}: **{} of {checked}** charged less than the floor price, **{}** short in all. The worst is job ",
+        "{name}: **{} of {checked}** {} charged less than the floor price, **{}** short in all. The worst is job ",
         f.count(floor.jobs.len() as u64),
-        f.money(floor.short_total),
+        if floor.jobs.len() == 1 { "was" } else { "were" },
+        f.money_exact(floor.short_total),
     ));
-    all.push(Piece::text(worst.job.clone()));
-    all.extend(say(format!(", {} short.", f.money(worst.short))));
+    all.push(Piece::text(at_shop(worst)));
+    all.extend(say(format!(", {} short.", f.money_exact(worst.short))));
     all
+}
+
+/// A job's key, and whose it is where there are several shops.
+fn at_shop(job: &Underpriced) -> String {
+    match job.shop.as_str() {
+        "" => job.job.clone(),
+        shop => format!("{} of {shop}", job.job),
+    }
 }
 
 /// A seller's code, or that there is none.
@@ -120,8 +128,16 @@ fn ask(cause: &Cause, f: &Format) -> Sentence {
     all
 }
 
-fn notes(floor: &Floor, f: &Format) -> Vec<Sentence> {
+fn notes(floor: &Floor, c: Context<'_>) -> Vec<Sentence> {
+    let f = c.format;
     let mut all: Vec<Sentence> = floor.causes.iter().map(|c| ask(c, f)).collect();
+    if floor.jobs.iter().any(|j| j.finishes > 1) {
+        all.push(say(
+            "A two-tone job is sold at the list price of its dearer finish; its floor counts each finish over its own area, so for a full job it lies between the floors that the price list has for the two.",
+        ));
+    }
+    all.push(c.margins());
+    all.extend(c.not_set());
     if floor.not_checked > 0 {
         all.push(say(format!(
             "{} could not be held against a floor, for want of a price or of an expected cost.",
@@ -153,10 +169,10 @@ fn chart<'a>(floor: &Floor, f: &Format, tick: &'a dyn Fn(f64) -> String) -> Char
     };
     let named = |j: &Underpriced| Job {
         at: at(j),
-        label: format!("job {}", j.job),
+        label: format!("job {}", at_shop(j)),
         tip: format!(
             "Job {}: charged {}, floor {}, {} short",
-            j.job,
+            at_shop(j),
             f.money(j.price),
             f.money(j.floor),
             f.money(j.short)
@@ -187,6 +203,7 @@ pub(in crate::pages) fn reason(r: &Reason) -> String {
 
 fn this_month(floor: &Floor, c: Context<'_>) -> Table {
     let row = |what: &str, cell: Cell| vec![Cell::Text(what.into()), cell];
+    let margins = (c.margin_rows().into_iter()).map(|(what, x)| row(what, Cell::Share(x)));
     Table {
         name: "floor_this_month",
         fold: "This month's count",
@@ -195,7 +212,7 @@ fn this_month(floor: &Floor, c: Context<'_>) -> Table {
             words_column("what", "What"),
             numbers_column("value", "Value"),
         ],
-        rows: vec![
+        rows: [
             row(
                 "Coated jobs held against a floor",
                 Cell::Count(floor.checked),
@@ -206,7 +223,10 @@ fn this_month(floor: &Floor, c: Context<'_>) -> Table {
                 "Could not be held against a floor",
                 Cell::Count(floor.not_checked),
             ),
-        ],
+        ]
+        .into_iter()
+        .chain(margins)
+        .collect(),
         definition: "Floor: expected cost over 1 less the floor margin less the card fee share."
             .into(),
     }
@@ -282,7 +302,7 @@ fn listed(floor: &Floor, c: Context<'_>, at_most: usize) -> Table {
             c.format
                 .count_of(floor.checked, "coated job", "coated jobs"),
             c.format.count(floor.jobs.len() as u64),
-            c.format.money(floor.short_total)
+            c.format.money_exact(floor.short_total)
         ),
     };
     if at_most == LISTED && floor.jobs.iter().all(|j| j.shop.is_empty()) {

@@ -116,7 +116,7 @@ fn groups(g: &Groups, c: Context<'_>) -> Table {
             true => "By film, finish, class and sample",
             false => "By shop, film, finish, class and sample",
         },
-        caption: format!("Coating sold, window up to {}", month(c.scope.month.first())),
+        caption: format!("Coating sold, months looked at, up to {}", month(c.scope.month.first())),
         columns: vec![
             words_column("by", "By"),
             words_column("group", "Group"),
@@ -129,7 +129,7 @@ fn groups(g: &Groups, c: Context<'_>) -> Table {
             numbers_column("acceptance", "Said yes among them"),
         ],
         rows,
-        definition: "All months of the window. Two-tone: work that carries several finishes. A group of fewer than 5 has no share. Groups differ in more than what they are named by.".into(),
+        definition: "All months looked at. Two-tone: work that carries several finishes. A group of fewer than 5 has no share. Groups differ in more than what they are named by.".into(),
     }
 }
 
@@ -171,7 +171,7 @@ fn samples(g: &Groups, c: Context<'_>) -> Table {
     Table {
         name: "attach_by_sample",
         fold: "How it was shown, like with like",
-        caption: format!("Ways of showing it, same finishes and sellers, window up to {}", month(c.scope.month.first())),
+        caption: format!("Ways of showing it, same finishes and sellers, months looked at, up to {}", month(c.scope.month.first())),
         columns: vec![
             words_column("shown", "Shown"),
             words_column("against", "Against"),
@@ -232,7 +232,7 @@ fn sellers(g: &Groups, c: Context<'_>) -> Table {
     Table {
         name: "attach_by_seller",
         fold: "By seller; not a league table",
-        caption: format!("Offers by seller, window up to {}", month(c.scope.month.first())),
+        caption: format!("Offers by seller, months looked at, up to {}", month(c.scope.month.first())),
         columns: vec![
             words_column("seller", "Seller"),
             numbers_column("offered", "Offers"),

@@ -54,7 +54,7 @@ fn shown(m: &Margin, all: &Findings, c: Context<'_>) -> Result<Section, PageErro
         )?,
         sentence,
         how_to_read: say(
-            "Left over is the price charged less discount, coating, loaded labour, consumables, card fees and coating callbacks. Rent and other overheads are not in it.",
+            "Left over: the price charged less discount, coating, loaded labour, consumables, card fees and coating callbacks. Rent and other overheads are not in it.",
         ),
         notes: notes(m, all.reserve.as_ref().ok(), c),
         ..SectionView::default()
@@ -74,11 +74,12 @@ fn sentence_of(m: &Margin, c: Context<'_>) -> Sentence {
             "{name}: {jobs} whose money is known, too few to say what one earns."
         ));
     };
-    let usual = m.change.usual.map_or_else(String::new, |u| {
-        format!(" The usual is {}.", f.money_about(u))
-    });
+    let usual = m
+        .change
+        .usual
+        .map_or_else(String::new, |u| format!(" Usual is {}.", f.money_about(u)));
     say(format!(
-        "{name}: a coated job left **{}** on average over {jobs}, likely {}.{usual} {}",
+        "{name}: a coated job left **{}** on average over {jobs} (likely {}).{usual} {}",
         f.money_about(e.value),
         f.money_range(e.low, e.high),
         words::certainty_sentence(m.change.certainty)
@@ -98,10 +99,10 @@ fn notes(m: &Margin, reserve: Option<&Reserve>, c: Context<'_>) -> Vec<Sentence>
     }
     if m.use_estimated + m.minutes_estimated > 0 {
         all.push(say(format!(
-            "Estimated inputs: coating use on {} of the {}, minutes on {}.",
+            "Estimated, as not written down: coating used on {} and minutes on {} of {}.",
             f.count(m.use_estimated),
-            f.count_of(m.coated_jobs, "job", "jobs"),
-            f.count(m.minutes_estimated)
+            f.count(m.minutes_estimated),
+            f.count_of(m.coated_jobs, "job", "jobs")
         )));
     }
     if m.without_price + m.without_cost > 0 {
@@ -231,7 +232,7 @@ fn by_month(m: &Margin) -> Table {
             numbers_column("usual_high", "Usual to"),
         ],
         rows: m.months.iter().rev().map(row).collect(),
-        definition: "Usual from, to: limits for the mean of that many jobs, from the window without the month reviewed.".into(),
+        definition: "Usual from, to: limits for the mean of that many jobs, from the months looked at without the month reviewed.".into(),
     }
 }
 
@@ -245,7 +246,7 @@ fn set_aside(r: &Reserve, f: &Format) -> Sentence {
         )
     });
     say(format!(
-        "Callbacks: {} of {} in the window came back{likely}, at {} a coated job, which the floors include. {}",
+        "Callbacks: {} of {} in the months looked at came back{likely}, at {} a coated job, which the floors include. {}",
         f.count(r.came_back),
         f.count_of(r.jobs, "coated job", "coated jobs"),
         f.money_about_exact(r.in_floor),
@@ -261,16 +262,16 @@ fn trued_up(r: &Reserve, f: &Format) -> String {
         Ok(t) => t,
         Err(_) => {
             return format!(
-                "This month {came} came; there is no other month in the window to hold that against."
+                "This month {came} came; there is no other month in the months looked at to hold that against."
             );
         }
     };
     let held = match t.left.0 {
-        n if n < 0 => format!("{} more than that", f.money_exact(-t.left)),
-        _ => format!("{} less than that", f.money_exact(t.left)),
+        n if n < 0 => format!("{} more", f.money_exact(-t.left)),
+        _ => format!("{} less", f.money_exact(t.left)),
     };
     format!(
-        "At what a coated job cost in the other months, this month's jobs would cost {}; {came} came, {held}.",
+        "At the rate of the other months, callbacks of this month's jobs would cost {}; they cost {came}, {held}.",
         f.money_exact(t.set_aside)
     )
 }
@@ -303,7 +304,7 @@ fn reserve_table(r: &Reserve, c: Context<'_>) -> Table {
         caption: format!("Reserve for callbacks, {}", month(c.scope.month.first())),
         columns: vec![words_column("what", "What"), numbers_column("value", "Value")],
         rows: vec![
-            row("Coated jobs in the window", Cell::Count(r.jobs)),
+            row("Coated jobs in the months looked at", Cell::Count(r.jobs)),
             row("Came back", Cell::Count(r.came_back)),
             row("Share that came back", Cell::value(&r.rate, Cell::Share)),
             row("The same, likely from", Cell::low(&r.rate, Cell::Share)),
@@ -315,7 +316,7 @@ fn reserve_table(r: &Reserve, c: Context<'_>) -> Table {
             row("Came this month", Cell::Exact(r.came)),
             row("Left of it", trued(|t| t.left)),
         ],
-        definition: "Callbacks of coating work only. Set aside this month: what the rest of the window cost per coated job. The newest jobs have had little time to come back.".into(),
+        definition: "Callbacks of coating work only. Set aside this month: what the rest of the months looked at cost per coated job. The newest jobs have had little time to come back.".into(),
     }
 }
 
@@ -353,7 +354,7 @@ fn by_group(groups: &MarginGroups, c: Context<'_>) -> Table {
             true => "By class, finish, film and seller",
             false => "By shop, class, finish, film and seller",
         },
-        caption: format!("Left over by group, window up to {}", month(c.scope.month.first())),
+        caption: format!("Left over by group, months looked at, up to {}", month(c.scope.month.first())),
         columns: vec![
             words_column("by", "By"),
             words_column("group", "Group"),
@@ -365,6 +366,6 @@ fn by_group(groups: &MarginGroups, c: Context<'_>) -> Table {
             numbers_column("rate", "Of each unit of price"),
         ],
         rows: rows.collect(),
-        definition: "All coated jobs of the window whose money is known, in order of names. Not a league table: sellers meet different customers and vehicles.".into(),
+        definition: "All coated jobs of the months looked at whose money is known, in order of names. Not a league table: sellers meet different customers and vehicles.".into(),
     }
 }

@@ -3,7 +3,7 @@
 use super::of_constants::{
     Beside, Written, left_out, left_out_note, row, to_change, verdict, verdict_cell,
 };
-use super::{Context, Section, drawn, say};
+use super::{Context, Section, drawn, rare, say};
 use crate::charts::{Axis, Intervals, Tick, figure_of, intervals};
 use crate::estimate::Figure;
 use crate::findings::Findings;
@@ -14,7 +14,7 @@ use crate::pages::constants::{self, Tested};
 use crate::pages::error::PageError;
 use crate::pages::format::{Format, month};
 use crate::pages::table::{Cell, Table, numbers_column, words_column};
-use crate::pages::view::{Piece, SectionView, Sentence, words as plain};
+use crate::pages::view::{FigureView, Piece, SectionView, Sentence, words as plain};
 use crate::pages::words;
 
 pub(in crate::pages) const ID: &str = "minutes";
@@ -40,27 +40,10 @@ fn shown(x: &Minutes, all: &Findings, c: Context<'_>) -> Result<Section, PageErr
     let mut sentence = to_change(&classes, r, &KINDS, &written);
     sentence.extend(say(" "));
     sentence.extend(moved(x, c));
-    let tick = |v: f64| f.number(v, 0);
-    let spec = Intervals {
-        rows: classes.iter().map(|b| row(b, &written)).collect(),
-        axis: Axis {
-            tick: Tick(&tick),
-            from_zero: false,
-            limits: None,
-        },
-        reference: None,
-    };
-    let drawing = figure_of(ID, HEADING, &plain(&sentence), |s| intervals(&spec, s));
     let view = SectionView {
         id: ID.into(),
         heading: HEADING.into(),
-        figures: drawn(
-            ID,
-            "Typical hands-on minutes of a full job on the smoothest finish, jobs of the window"
-                .into(),
-            spec.key(),
-            drawing,
-        )?,
+        figures: figure(&classes, &sentence, &written)?,
         sentence,
         how_to_read: say(
             "Typical: half of such jobs take less. For the calendar use the plan-for minutes in the table, which four jobs in five stay under; for costs, the average.",
@@ -68,20 +51,59 @@ fn shown(x: &Minutes, all: &Findings, c: Context<'_>) -> Result<Section, PageErr
         notes: notes(x, f),
         ..SectionView::default()
     };
-    let tables = vec![
+    Ok(Section::new(view, tables(x, r, c), f))
+}
+
+/// The classes, each beside its planned minutes.
+fn figure(
+    classes: &[Beside<'_>],
+    sentence: &Sentence,
+    written: &Written<'_>,
+) -> Result<Vec<FigureView>, PageError> {
+    let tick = |v: f64| written.format.number(v, 0);
+    let spec = Intervals {
+        rows: classes.iter().map(|b| row(b, written)).collect(),
+        axis: Axis {
+            tick: Tick(&tick),
+            from_zero: false,
+            limits: None,
+        },
+        reference: None,
+    };
+    let drawing = figure_of(ID, HEADING, &plain(sentence), |s| intervals(&spec, s));
+    let unit = "Typical hands-on minutes of a full job on the smoothest finish, jobs of the months looked at";
+    drawn(ID, unit.into(), spec.key(), drawing)
+}
+
+fn tables(x: &Minutes, r: &Recalibration, c: Context<'_>) -> Vec<Table> {
+    let figures = "Planning figures of time";
+    let mut all = vec![
         by_class(x, r),
-        constants::table("minutes_constants", "Constants of time", r.of(&KINDS), f),
+        constants::table("minutes_constants", figures, r.of(&KINDS), c.format),
         backtest(r),
         beside(x),
         this_month(x, c),
         left_out(
             "minutes_left_out",
-            "Timed jobs left out of the fit",
+            "Timed jobs left out of the figures",
             &x.fit.left_out,
         ),
     ];
-    Ok(Section::new(view, tables, f))
+    let rare = x.fit.rare.iter();
+    all.extend(rare.map(|r| rare::table("minutes_rare_classes", r, RARE)));
+    all
 }
+
+/// How classes too rare to be told apart are spoken of.
+const RARE: rare::Told = rare::Told {
+    of: "classes",
+    figures: "minutes",
+};
+/// The same of finishes.
+const RARE_FINISHES: rare::Told = rare::Told {
+    of: "finishes",
+    figures: "factor on the minutes",
+};
 
 /// Constants that this section decides.
 const KINDS: [Constant; 2] = [Constant::Minutes, Constant::HourlyCost];
@@ -128,6 +150,8 @@ fn notes(x: &Minutes, f: &Format) -> Vec<Sentence> {
         note.extend(say("."));
         all.push(note);
     }
+    all.extend((x.fit.rare.iter()).map(|r| rare::note(r, RARE, f)));
+    all.extend((x.fit.rare_finishes.iter()).map(|r| rare::note(r, RARE_FINISHES, f)));
     all.extend(left_out_note(
         &x.fit.left_out,
         "timed job is",
@@ -155,21 +179,21 @@ fn by_class(x: &Minutes, r: &Recalibration) -> Table {
     Table {
         name: "minutes_by_class",
         fold: "The numbers, class by class",
-        caption: "Hands-on minutes by class, against the constants in force".into(),
+        caption: "Hands-on minutes by class, against the planning figures in use".into(),
         columns: vec![
             words_column("vehicle_class", "Class"),
             numbers_column("jobs", "Timed jobs"),
             numbers_column("typical", "Typical"),
             numbers_column("typical_low", "Likely from"),
             numbers_column("typical_high", "Likely to"),
-            numbers_column("in_force", "In force"),
+            numbers_column("in_force", "In use"),
             numbers_column("average", "Average"),
             numbers_column("plan_for", "Plan for"),
             numbers_column("month_cost", "Cost of the difference this month"),
             words_column("verdict", "Verdict"),
         ],
         rows: x.classes.iter().map(row).collect(),
-        definition: "Full job on the smoothest finish. Mixed model on the logarithm of the minutes of the window's timed jobs: class, covered share, finish, and an effect of the person (REML; intervals by Kenward and Roger).".into(),
+        definition: "Full job on the smoothest finish. Mixed model on the logarithm of the minutes of the timed jobs of the months looked at: class, covered share, finish, and an effect of the person (REML; intervals by Kenward and Roger).".into(),
     }
 }
 
@@ -232,12 +256,18 @@ fn this_month(x: &Minutes, c: Context<'_>) -> Table {
             "What the change is worth this month",
             c.worth(Moved::Minutes).map_or(Cell::Blank, Cell::Exact),
         ),
-        row("Jobs in the fit", Cell::Count(x.fit.jobs_used)),
         row(
-            "Jobs left out of the fit",
+            "Jobs that the figures rest on",
+            Cell::Count(x.fit.jobs_used),
+        ),
+        row(
+            "Jobs left out of the figures",
             Cell::Count(x.fit.left_out.len() as u64),
         ),
     ];
+    rows.extend(x.fit.rare.iter().flat_map(|r| rare::rows(r, RARE)));
+    let finishes = x.fit.rare_finishes.iter();
+    rows.extend(finishes.flat_map(|r| rare::rows(r, RARE_FINISHES)));
     rows.retain(|r| r[1] != Cell::Blank);
     Table {
         name: "minutes_this_month",
@@ -245,6 +275,6 @@ fn this_month(x: &Minutes, c: Context<'_>) -> Table {
         caption: format!("Hands-on minutes, {}", month(c.scope.month.first())),
         columns: vec![words_column("what", "What"), numbers_column("value", "Value")],
         rows,
-        definition: "Usual: what the rest of the window says this month's jobs take in the hands of the same people. The change is given at 98.75%, as four figures are watched together.".into(),
+        definition: "Usual: what the rest of the months looked at says this month's jobs take in the hands of the same people. The change is given at 98.75%, as four figures are watched together.".into(),
     }
 }

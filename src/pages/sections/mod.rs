@@ -19,7 +19,10 @@ pub(super) mod pace;
 pub(super) mod planning;
 pub(super) mod price;
 pub(super) mod price_list;
+mod rare;
 pub(super) mod restated;
+pub(super) mod shops;
+pub(super) mod short;
 pub(super) mod workspace;
 
 pub(super) use groups::shown as shown_as;
@@ -49,15 +52,6 @@ pub(super) struct Context<'a> {
 }
 
 impl Context<'_> {
-    /// What the price of the coating cost this month against the quotes, where
-    /// the first screen says so.
-    fn coating_cost(&self) -> Option<Minor> {
-        self.actions.iter().find_map(|a| match a {
-            Action::MendCost(x) => Some(x.month_cost),
-            _ => None,
-        })
-    }
-
     /// Costs that the settings leave at nothing make every job look better than
     /// it was: that is said wherever what is left or a floor stands.
     fn not_set(&self) -> Option<Sentence> {
@@ -71,6 +65,24 @@ impl Context<'_> {
         Some(say(format!(
             "**{which} not set** and count as nothing, so what is left over is too high and the floors too low. Set them in shop.toml."
         )))
+    }
+
+    /// Which margins floor and target stand for, and where they are set.
+    fn margins(&self) -> Sentence {
+        let (f, m) = (self.format, self.money);
+        say(format!(
+            "A floor price leaves {} over, a target price {}: floor_margin and target_margin in shop.toml set them.",
+            f.share(m.floor_margin),
+            f.share(m.target_margin)
+        ))
+    }
+
+    /// The same for a table.
+    fn margin_rows(&self) -> [(&'static str, f64); 2] {
+        [
+            ("Left over of a floor price", self.money.floor_margin),
+            ("Left over of a target price", self.money.target_margin),
+        ]
     }
 
     /// What a change of a figure is worth this month, where the first screen

@@ -36,23 +36,34 @@ pub(super) fn bottle_notes(b: &BottleUse, f: &Format) -> Option<Sentence> {
 /// Bottles that the fit leaves out, and why.
 pub(super) fn bottles_left_out(bottles: &[BottleLeftOut]) -> Table {
     let word = |why| match why {
-        WhyNot::NotWithin => "not opened and emptied within the window",
+        WhyNot::NotWithin => "not opened and emptied within the months looked at",
         WhyNot::NoVolume => "what it held is not recorded",
         WhyNot::MoreThanItHeld => "more was measured on it than it held",
         WhyNot::JobWithoutBottle => "a job of its days names no bottle",
         WhyNot::JobWithoutArea => "a job done from it has no area",
+        WhyNot::RareFinish => "a job done from it is on a finish too rare to be told apart",
         WhyNot::WithAnother => "counts as one with a bottle that is left out",
     };
-    let row =
-        |b: &BottleLeftOut| vec![Cell::Text(b.bottle.clone()), Cell::Text(word(b.why).into())];
-    Table {
+    let row = |b: &BottleLeftOut| {
+        vec![
+            Cell::Text(b.bottle.clone()),
+            Cell::Text(b.shop.clone()),
+            Cell::Text(word(b.why).into()),
+        ]
+    };
+    let table = Table {
         name: "bottles_left_out",
-        fold: "Bottles left out of the fit",
-        caption: "Bottles left out of the fit".into(),
-        columns: vec![words_column("bottle", "Bottle"), words_column("why", "Why")],
+        fold: "Bottles left out of the figures",
+        caption: "Bottles left out of the figures".into(),
+        columns: vec![
+            words_column("bottle", "Bottle"),
+            words_column("shop", "Shop"),
+            words_column("why", "Why"),
+        ],
         rows: bottles.iter().map(row).collect(),
         definition: "Nothing is guessed about them. Bottles that one measured job drew on both, or that were open side by side, count as one.".into(),
-    }
+    };
+    table.without_blank("shop")
 }
 
 /// Cost of the coating by product and by month.
@@ -86,7 +97,7 @@ pub(super) fn costs(x: &CoatingCost) -> Vec<Table> {
         ],
         rows: x.products.iter().map(product).collect(),
         definition:
-            "Cost over the mL that came to use, bottles opened in the window, left-overs included. These are all the bottles there are, so the figure is a fact and has no likely range."
+            "Cost over the mL that came to use, bottles opened in the months looked at, left-overs included. These are all the bottles there are, so the figure is a fact and has no likely range."
                 .into(),
     };
     let months = Table {

@@ -68,7 +68,7 @@ pub(super) fn to_change(
     let mut said: Sentence = vec![Piece::strong(first.name.to_string())];
     if let Figure::Known(e) = first.figure {
         let constant = first.in_force.map_or_else(
-            || "; no constant is in force".to_string(),
+            || "; no planning figure is set".to_string(),
             |x| format!(", where quotes assume {}", (w.number)(x)),
         );
         said.extend(say(format!(
@@ -92,11 +92,11 @@ pub(super) fn to_change(
 fn none_to_change(r: &Recalibration, kinds: &[Constant]) -> &'static str {
     let has = |verdict| r.of(kinds).any(|l| l.verdict == verdict);
     match (has(Verdict::Keep), has(Verdict::NotEnough)) {
-        (true, false) => "No constant here is to be changed.",
+        (true, false) => "No planning figure here is to be changed.",
         (true, true) => {
-            "No constant here is to be changed; of some there is not enough to say yet."
+            "No planning figure here is to be changed; of some there is not enough to say yet."
         }
-        _ => "There is not enough yet to say whether a constant is off.",
+        _ => "There is not enough yet to say whether a planning figure is off.",
     }
 }
 
@@ -162,19 +162,27 @@ pub(super) fn left_out(name: &'static str, caption: &str, jobs: &[LeftOut]) -> T
             Why::FarOff { score } => ("far off its kind", Cell::Factor(score)),
             Why::NoArea => ("no area recorded", Cell::Blank),
             Why::Zero => ("recorded as 0", Cell::Blank),
+            Why::Rare => ("class or finish too rare to be told apart", Cell::Blank),
         };
-        vec![Cell::Text(j.job.clone()), Cell::Text(why.into()), score]
+        vec![
+            Cell::Text(j.job.clone()),
+            Cell::Text(j.shop.clone()),
+            Cell::Text(why.into()),
+            score,
+        ]
     };
-    Table {
+    let table = Table {
         name,
-        fold: "Jobs left out of the fit",
+        fold: "Jobs left out of the figures",
         caption: caption.into(),
         columns: vec![
             words_column("job", "Job"),
+            words_column("shop", "Shop"),
             words_column("why", "Why"),
             numbers_column("score", "Score"),
         ],
         rows: jobs.iter().map(row).collect(),
         definition: "Score: modified z-score of Iglewicz and Hoaglin, far off above 3.5 either way, in cells of 10 jobs or more.".into(),
-    }
+    };
+    table.without_blank("shop")
 }

@@ -40,7 +40,7 @@ fn shown(x: &PacePeople, c: Context<'_>) -> Result<Section, PageError> {
         figures,
         sentence,
         how_to_read: say(
-            "This is not a league table: people stand by code, and small differences between them are luck. The dot is the best guess of a person's pace on the same work; the ring is the plain average, which few jobs can throw far off. In the second chart, people within the grey band differ by no more than chance makes of so many jobs.",
+            "This is not a league table: people stand by code, and small differences are luck. The dot is the best guess of a person's pace on the same work; the ring is the plain average, which few jobs can throw far off. In the second chart, people within the grey band differ by no more than luck makes of so many jobs.",
         ),
         notes: notes(&page, x, f),
         ..SectionView::default()
@@ -54,7 +54,7 @@ fn shown(x: &PacePeople, c: Context<'_>) -> Result<Section, PageError> {
     Ok(section)
 }
 
-fn name(p: &PersonPace) -> String {
+pub(in crate::pages) fn name(p: &PersonPace) -> String {
     if p.fit.shop.is_empty() {
         p.fit.person.clone()
     } else {
@@ -139,12 +139,12 @@ fn percent(pace: f64, f: &Format) -> String {
 fn sight(x: &PacePeople, f: &Format) -> String {
     match &x.sight {
         Some(s) => format!(
-            "This shop would notice somebody truly {} slower, with {}, about {} of the time.",
+            "Somebody truly {} slower would be noticed here, after {}, about {} of the time.",
             f.share(LOOKED_FOR),
             f.count_of(s.jobs, "job", "jobs"),
             f.share(s.noticed)
         ),
-        None => "With so few jobs a person nobody could have been noticed.".into(),
+        None => "So few jobs a person tell of nobody.".into(),
     }
 }
 
@@ -201,7 +201,7 @@ fn notes(page: &PacePeople, x: &PacePeople, f: &Format) -> Vec<Sentence> {
         .count() as u64;
     if thin > 0 {
         all.push(say(format!(
-            "{} fewer than eight timed jobs in the window and {} not spoken of.",
+            "{} fewer than eight timed jobs in the months looked at and {} not spoken of.",
             f.count_of(thin, "person has", "people have"),
             if thin == 1 { "is" } else { "are" }
         )));

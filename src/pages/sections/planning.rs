@@ -2,58 +2,77 @@
 
 use super::{Context, Section, say};
 use crate::findings::Findings;
-use crate::findings::recalibrate::{Line, Recalibration, Verdict, effective_on};
+use crate::findings::headline::{Replan, latest_cost, month_cost, replan as to_change};
+use crate::findings::recalibrate::{Constant, Line, Recalibration, Verdict, effective_on};
 use crate::pages::constants;
+use crate::pages::do_next::replan;
 use crate::pages::format::{Format, month};
 use crate::pages::table::{Cell, Table, numbers_column, words_column};
-use crate::pages::view::{SectionView, Sentence};
+use crate::pages::view::{Piece, SectionView, Sentence};
 
 pub(in crate::pages) const ID: &str = "planning-figures";
-const HEADING: &str = "Change these planning figures";
+const HEADING: &str = "Planning figures";
 
 /// The section: the same verdicts as in the tables of constants, those to
 /// change together.
 pub(in crate::pages) fn section(all: &Findings, c: Context<'_>) -> Section {
     let (r, f) = (&all.constants, c.format);
-    let changes = changes(r, f);
+    let plan = to_change(all);
     let view = SectionView {
         id: ID.into(),
         heading: HEADING.into(),
-        sentence: sentence_of(r, changes.rows.len() as u64, f),
-        notes: notes(all),
+        sentence: sentence_of(r, plan.as_ref(), f),
+        notes: notes(all, plan.as_ref(), f),
         ..SectionView::default()
     };
-    Section::new(view, vec![changes, counts(r)], f)
+    Section::new(view, vec![changes(all, f), counts(r)], f)
 }
 
 fn count(r: &Recalibration, verdict: Verdict) -> u64 {
     r.lines.iter().filter(|l| l.verdict == verdict).count() as u64
 }
 
-fn sentence_of(r: &Recalibration, changes: u64, f: &Format) -> Sentence {
-    let change = match changes {
-        0 => "**No planning figure** is to be changed".to_string(),
-        n => format!(
-            "**{}** to be changed",
-            f.count_of(n, "planning figure is", "planning figures are")
-        ),
+fn sentence_of(r: &Recalibration, plan: Option<&Replan>, f: &Format) -> Sentence {
+    let rest = rest(r, f);
+    let Some(plan) = plan else {
+        return say(format!("**No planning figure** is to be changed.{rest}"));
     };
-    say(format!(
-        "{change}; {} kept, and for {} there is not enough yet to say.",
-        is_or_are(count(r, Verdict::Keep), f),
-        f.count(count(r, Verdict::NotEnough))
-    ))
+    let changes = plan.figures.iter().map(|c| replan::change(c, f));
+    let all = changes.collect::<Vec<_>>().join("; ");
+    let n = f.count_of(
+        plan.figures.len() as u64,
+        "planning figure",
+        "planning figures",
+    );
+    let mut said = say(format!("Change **{n}**: "));
+    said.push(Piece::text(all));
+    said.extend(say(format!(".{rest}")));
+    said
+}
+
+/// What becomes of the others.
+fn rest(r: &Recalibration, f: &Format) -> String {
+    let kept = match count(r, Verdict::Keep) {
+        0 => String::new(),
+        n => format!(" {} kept.", is_or_are(n, f)),
+    };
+    match count(r, Verdict::NotEnough) {
+        0 => kept,
+        n => format!("{kept} For {} there is not enough yet to say.", f.count(n)),
+    }
 }
 
 fn is_or_are(n: u64, f: &Format) -> String {
     format!("{} {}", f.count(n), if n == 1 { "is" } else { "are" })
 }
 
-fn notes(all: &Findings) -> Vec<Sentence> {
+fn notes(all: &Findings, plan: Option<&Replan>, f: &Format) -> Vec<Sentence> {
     let mut notes = Vec::new();
+    let dearer = plan.and_then(|x| replan::dearer(x, latest_cost(all), f));
+    notes.extend(dearer.map(say));
     if all.constants.proposed.is_some() {
         notes.push(say(format!(
-            "To adopt them, run: tallycoat recalibrate FOLDER --adopt. It adds a record to constants.toml that holds from {} on; earlier records stay as they are, and quotes of earlier days keep theirs. constants-proposed.toml beside this page is that record, to read or to edit first.",
+            "To change them all, run: tallycoat recalibrate FOLDER --adopt. The new figures hold from {} on; quotes of earlier days keep theirs. constants-proposed.toml beside this page has them, to read or to edit first.",
             month(effective_on(all.scope.month))
         )));
     }
@@ -61,22 +80,26 @@ fn notes(all: &Findings) -> Vec<Sentence> {
         && list.entries.iter().any(|e| e.judged.is_ok())
     {
         notes.push(say(
-            "Prices are not changed by this: tables/price-list.csv beside this page has each entry with the price that would mend it.",
+            "Prices are not changed by this; the price list is a section of its own.",
         ));
     }
     notes
 }
 
 /// What to change, from what to what.
-fn changes(r: &Recalibration, f: &Format) -> Table {
+fn changes(all: &Findings, f: &Format) -> Table {
+    let latest = latest_cost(all).map(|x| x.per_ml);
     let row = |l: &Line| {
         let of = |x: Option<f64>| x.map_or(Cell::Blank, |x| constants::cell(l.constant, x, f));
+        let latest = latest.filter(|_| l.constant == Constant::CostPerMl);
         vec![
-            Cell::Text(constants::planning_name(l)),
+            Cell::Text(constants::planning_name(l.constant, &l.key)),
             of(l.in_force),
             of(l.proposed),
             of(l.data_alone.value()),
             Cell::Count(constants::observations(l)),
+            month_cost(l, all).map_or(Cell::Blank, Cell::Exact),
+            Cell::maybe(latest, Cell::PerVolume),
             Cell::Text(constants::why(l, f)),
         ]
     };
@@ -90,10 +113,12 @@ fn changes(r: &Recalibration, f: &Format) -> Table {
             numbers_column("to", "To"),
             numbers_column("records_say", "Records say"),
             numbers_column("n", "Jobs or bottles"),
+            numbers_column("month_cost", "Cost more this month"),
+            numbers_column("latest", "Latest bottles"),
             words_column("why", "Why"),
         ],
-        rows: r.changes().map(row).collect(),
-        definition: "To: what the records say, with the figure in force counted as a few jobs, as the settings say. For one class or finish it lies between the two.".into(),
+        rows: all.constants.changes().map(row).collect(),
+        definition: "To: what the records say, with the figure in use counted as a few jobs, as the settings say. For one class or finish it lies between the two. Latest bottles: where those of the latest month cost clearly more than the mean.".into(),
     }
 }
 
@@ -112,6 +137,6 @@ fn counts(r: &Recalibration) -> Table {
             row("kept", Verdict::Keep),
             row("not enough yet", Verdict::NotEnough),
         ],
-        definition: "The tables of constants under coating used and hands-on minutes list every one with its likely range.".into(),
+        definition: "The tables of planning figures under coating used and hands-on minutes list every one with its likely range.".into(),
     }
 }

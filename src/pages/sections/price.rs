@@ -29,7 +29,7 @@ fn unsaid(p: &Price, why: &Unsaid, c: Context<'_>) -> Section {
     let r = &p.recorded;
     let sentence = match why {
         Unsaid::NotWritten => not_written(r, c.format),
-        Unsaid::TooFew(n) => say(too_few(n, c.format)),
+        Unsaid::TooFew(n) => say(words::sentence_missing(n, c.format)),
         Unsaid::NeverVaried => say(
             "Offers alike were all asked the same price, so no price was tried against another. Ask two prices by turns for a while, and this page can say what that does.",
         ),
@@ -42,12 +42,6 @@ fn unsaid(p: &Price, why: &Unsaid, c: Context<'_>) -> Section {
         ..SectionView::default()
     };
     Section::new(view, vec![tables::counts(p, c)], c.format)
-}
-
-fn too_few(n: &crate::estimate::NotEnough, f: &Format) -> String {
-    let mut text = words::missing(n, f);
-    text.replace_range(..1, "N");
-    format!("{text}.")
 }
 
 fn not_written(r: &Recorded, f: &Format) -> Sentence {
@@ -79,7 +73,7 @@ fn answered(p: &Price, a: &Answer, c: Context<'_>) -> Result<Section, PageError>
 }
 
 /// "12% over today's list price".
-fn of_list(x: f64, f: &Format) -> String {
+pub(in crate::pages) fn of_list(x: f64, f: &Format) -> String {
     let off = f.share((x - 1.0).abs());
     if off == f.share(0.0) {
         return "today's list price".into();
@@ -203,7 +197,7 @@ fn figure(a: &Answer, desc: &str, c: Context<'_>) -> Result<Vec<FigureView>, Pag
     };
     let drawing = figure_of(ID, HEADING, desc, |s| curve(&spec, s));
     let unit = format!(
-        "Left per offer after all costs, {}, offers of the window up to {}",
+        "Left per offer after all costs, {}, offers of the months looked at, up to {}",
         f.currency.code,
         month(c.scope.month.first())
     );

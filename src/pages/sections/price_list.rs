@@ -3,27 +3,34 @@
 use super::{Context, Section, drawn, say};
 use crate::charts::{Cell as Square, Cover, Heat, HeatRow, figure_of, heat};
 use crate::findings::Missing;
+use crate::findings::headline::rises;
 use crate::findings::price_list::{Entry, PriceList, UNDER, Verdict};
+use crate::pages::do_next::prices;
 use crate::pages::error::PageError;
 use crate::pages::format::{Format, month};
 use crate::pages::table::{Cell, Table, numbers_column, words_column};
-use crate::pages::view::{SectionView, Sentence, words as plain};
+use crate::pages::view::{Piece, SectionView, Sentence, words as plain};
 use crate::pages::words;
-use std::collections::BTreeSet;
+use std::cmp::Reverse;
+use std::collections::{BTreeMap, BTreeSet};
 
 pub(in crate::pages) const ID: &str = "price-list";
 const HEADING: &str = "Price list";
+/// Squares that are drawn at most; more of them make a page that is slow to
+/// open and that nobody reads.
+const MOST_SQUARES: usize = 240;
+/// Columns likewise.
+const MOST_COLUMNS: usize = 12;
 
-/// The section. `margin`: the floor margin of the settings.
+/// The section.
 pub(in crate::pages) fn section(
     found: &Result<PriceList, Missing>,
-    margin: f64,
     c: Context<'_>,
 ) -> Result<Section, PageError> {
-    Section::of(found, ID, HEADING, c, |list| shown(list, margin, c))
+    Section::of(found, ID, HEADING, c, |list| shown(list, c))
 }
 
-fn shown(list: &PriceList, margin: f64, c: Context<'_>) -> Result<Section, PageError> {
+fn shown(list: &PriceList, c: Context<'_>) -> Result<Section, PageError> {
     let f = c.format;
     let sentence = sentence_of(list, f);
     let spec = chart(list, f);
@@ -38,11 +45,11 @@ fn shown(list: &PriceList, margin: f64, c: Context<'_>) -> Result<Section, PageE
         figures: drawn(ID, unit, spec.key(), drawing)?,
         sentence,
         how_to_read: say(format!(
-            "An entry is under its floor where such a job, at list price, leaves less than {} of it after its expected costs. It is called under where that is at least {} sure, and likely under where it is more likely than not.",
-            f.share(margin),
+            "A list price is under its floor where such a job leaves less than {} of it after its expected costs. It is called under where that is at least {} sure, and likely under where it is more likely than not.",
+            f.share(c.money.floor_margin),
             f.share(UNDER)
         )),
-        notes: c.not_set().into_iter().chain(notes(list, f)).collect(),
+        notes: notes(list, &spec, c),
         ..SectionView::default()
     };
     Ok(Section::new(
@@ -67,21 +74,33 @@ fn sentence_of(list: &PriceList, f: &Format) -> Sentence {
             "Of {all} of the price list, none is under its floor as far as the jobs can tell."
         ));
     }
-    say(format!(
-        "Of {all} of the price list, **{} under the floor** and {} likely under it. At the same sales the mended prices would have brought {} over the window, {} of it on those that are under.",
-        is_or_are(under, f),
-        f.count(likely),
-        f.money(list.would_bring(Verdict::Under) + list.would_bring(Verdict::LikelyUnder)),
-        f.money(list.would_bring(Verdict::Under))
-    ))
+    let likely = match likely {
+        0 => String::new(),
+        n => format!(" and {} likely under it", f.count(n)),
+    };
+    let mut said = say(format!(
+        "Of {all} of the price list, **{} under the floor**{likely}.",
+        is_or_are(under, f)
+    ));
+    if under > 0 {
+        said.extend(say(" Raise "));
+        said.push(Piece::strong(prices::rises(&rises(list), f)));
+        said.extend(say(format!(
+            ": at the same sales that would have brought {} over the months looked at.",
+            f.money(list.would_bring(Verdict::Under))
+        )));
+    }
+    said
 }
 
 fn is_or_are(n: u64, f: &Format) -> String {
     format!("{} {}", f.count(n), if n == 1 { "is" } else { "are" })
 }
 
-fn notes(list: &PriceList, f: &Format) -> Vec<Sentence> {
-    let mut all = Vec::new();
+fn notes(list: &PriceList, drawn: &Heat, c: Context<'_>) -> Vec<Sentence> {
+    let f = c.format;
+    let mut all = vec![c.margins()];
+    all.extend(c.not_set());
     let unknown = count(list, Verdict::NotEnough);
     if unknown > 0 {
         all.push(say(format!(
@@ -89,8 +108,15 @@ fn notes(list: &PriceList, f: &Format) -> Vec<Sentence> {
             f.count_of(unknown, "entry", "entries")
         )));
     }
+    if list.others > 0 {
+        all.push(say(format!(
+            "{} more of the list are of a class or finish too rare to be told apart, and are not judged.",
+            f.count(list.others)
+        )));
+    }
+    all.extend(not_drawn(drawn, list));
     all.push(say(
-        "Fewer customers may take the coating at a higher price: what the mended prices would have brought supposes that as many do.",
+        "At a higher price fewer customers may take the coating: what it would have brought supposes that as many do. The last column supposes that fewer do, where the prices of declined offers tell how many.",
     ));
     all
 }
@@ -133,12 +159,13 @@ fn square(e: &Entry, f: &Format) -> Square {
 fn chart(list: &PriceList, f: &Format) -> Heat {
     let names =
         |of: fn(&Entry) -> &String| -> BTreeSet<&String> { list.entries.iter().map(of).collect() };
-    let (classes, finishes) = (names(|e| &e.class), names(|e| &e.finish));
-    let cell = |class: &String, finish: &String| {
-        let entry = list
-            .entries
-            .iter()
-            .find(|e| &e.class == class && &e.finish == finish);
+    let finishes = sold_most(list, &names(|e| &e.finish), MOST_COLUMNS, |e| &e.finish);
+    let rows = MOST_SQUARES / finishes.len().max(1);
+    let classes = sold_most(list, &names(|e| &e.class), rows, |e| &e.class);
+    let entries = list.entries.iter();
+    let entries: BTreeMap<_, _> = entries.map(|e| ((&e.class, &e.finish), e)).collect();
+    let cell = |class, finish| {
+        let entry = entries.get(&(class, finish));
         entry.map_or_else(none, |e| square(e, f))
     };
     Heat {
@@ -151,6 +178,35 @@ fn chart(list: &PriceList, f: &Format) -> Heat {
             })
             .collect(),
     }
+}
+
+/// Of names those under which most jobs were sold, `most` at most, as they
+/// stood.
+fn sold_most<'a>(
+    list: &'a PriceList,
+    names: &BTreeSet<&'a String>,
+    most: usize,
+    of: fn(&Entry) -> &String,
+) -> Vec<&'a String> {
+    let mut sold: BTreeMap<&String, u64> = BTreeMap::new();
+    for entry in &list.entries {
+        *sold.entry(of(entry)).or_default() += entry.sold;
+    }
+    let mut order: Vec<&String> = names.iter().copied().collect();
+    order.sort_by_key(|name| Reverse(sold.get(name).copied().unwrap_or(0)));
+    order.truncate(most);
+    order.sort_unstable();
+    order
+}
+
+/// What the drawing leaves to the table.
+fn not_drawn(drawn: &Heat, list: &PriceList) -> Option<Sentence> {
+    let is_drawn = |e: &Entry| {
+        drawn.columns.contains(&e.finish) && drawn.rows.iter().any(|r| r.label == e.class)
+    };
+    (!list.entries.iter().all(is_drawn)).then(|| {
+        say("The list is too long to be drawn whole: the classes and finishes sold most are drawn, and the table has every entry.")
+    })
 }
 
 /// A pair that the list does not price.
@@ -181,7 +237,11 @@ fn entries(list: &PriceList, c: Context<'_>) -> Table {
                 Cell::Money(j.cost.low),
                 Cell::Money(j.cost.high),
                 Cell::Count(e.sold),
-                money(j.would_bring),
+                Cell::Exact(j.would_bring),
+                match &j.would_leave {
+                    Ok(left) => Cell::Exact(*left),
+                    Err(n) => Cell::Missing(n.clone()),
+                },
             ]),
             Err(n) => {
                 let missing = [
@@ -191,7 +251,7 @@ fn entries(list: &PriceList, c: Context<'_>) -> Table {
                 ];
                 cells.extend(missing);
                 cells.extend(vec![Cell::Blank; 4]);
-                cells.extend([Cell::Count(e.sold), Cell::Blank]);
+                cells.extend([Cell::Count(e.sold), Cell::Blank, Cell::Blank]);
             }
         }
         cells
@@ -211,11 +271,12 @@ fn entries(list: &PriceList, c: Context<'_>) -> Table {
             numbers_column("cost", "Expected cost"),
             numbers_column("cost_low", "Likely from"),
             numbers_column("cost_high", "Likely to"),
-            numbers_column("sold", "Coated jobs in the window"),
+            numbers_column("sold", "Coated jobs"),
             numbers_column("would_bring", "Would have brought"),
+            numbers_column("would_leave", "With fewer takers, after costs"),
         ],
         rows: list.entries.iter().map(row).collect(),
-        definition: "Full jobs, at the list prices in force at the month's end. Expected cost: coating, loaded labour, consumables and the reserve for callbacks; likely from, to: 95% interval. Price that covers: the floor, rounded up as the shop rounds; the list price where that covers. A two-tone job counts with the dearer of its finishes. Would have brought: on the window's jobs, partial ones by their share, less tax and card fees.".into(),
+        definition: "Full jobs, at the list prices in use at the month's end. Expected cost: coating, loaded labour, consumables and the reserve for callbacks; likely from, to: 95% interval. Price that covers: the floor, rounded up as the shop rounds; the list price where that covers. A two-tone job is sold at the list price of its dearer finish and counts there; its own floor counts each finish over its own area, so for a full job it lies between those of the two. Coated jobs, would have brought: of the months looked at, partial jobs by their share, less tax and card fees. With fewer takers: the same after costs, with as many takers as the section on price and answer expects, at prices that were tried.".into(),
     }
 }
 
@@ -230,7 +291,7 @@ fn counts(list: &PriceList, c: Context<'_>) -> Table {
         vec![
             Cell::Text(verdict_word(v).into()),
             Cell::Count(count(list, v)),
-            Cell::Money(list.would_bring(v).as_f64()),
+            Cell::Exact(list.would_bring(v)),
         ]
     };
     let mut rows: Vec<Vec<Cell>> = verdicts.into_iter().map(row).collect();
@@ -238,33 +299,34 @@ fn counts(list: &PriceList, c: Context<'_>) -> Table {
     rows.push(vec![
         Cell::Text("All entries".into()),
         Cell::Count(list.entries.len() as u64),
-        Cell::Money(both.as_f64()),
+        Cell::Exact(both),
     ]);
-    if let Some(others) = count(list, Verdict::Under).checked_sub(1) {
-        let worst = list
-            .worst()
-            .map_or_else(Default::default, Entry::would_bring);
+    if list.others > 0 {
         rows.push(vec![
-            Cell::Text("Under the floor, without the one that would have brought most".into()),
-            Cell::Count(others),
-            Cell::Money((list.would_bring(Verdict::Under) - worst).as_f64()),
+            Cell::Text("Others, too rare to be judged".into()),
+            Cell::Count(list.others),
+            Cell::Blank,
         ]);
     }
+    rows.extend(c.margin_rows().map(|(what, share)| {
+        let cells = [Cell::Text(what.into()), Cell::Share(share), Cell::Blank];
+        Vec::from(cells)
+    }));
     Table {
         name: "price_list_counts",
-        fold: "How many",
+        fold: "How many, and the margins",
         caption: format!(
             "Entries of the price list, {}",
             month(c.scope.month.first())
         ),
         columns: vec![
             words_column("what", "What"),
-            numbers_column("entries", "Entries"),
+            numbers_column("entries", "Entries, or share"),
             numbers_column("would_bring", "Would have brought"),
         ],
         rows,
         definition: format!(
-            "Under the floor: a chance of more than {}. Likely under: more than an even chance. Over a window of {}.",
+            "Under the floor: a chance of more than {}. Likely under: more than an even chance. Over {}.",
             c.format.share(UNDER),
             c.format.count_of(list.months, "month", "months")
         ),

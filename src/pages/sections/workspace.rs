@@ -1,10 +1,14 @@
 //! Workspace and cure.
 
+mod outside;
+
+pub(in crate::pages) use outside::named;
+
 use super::{Context, Section, drawn, say};
 use crate::charts::{Axis, Band, Intervals, Row, RowFigure, Tick, figure_of, intervals};
 use crate::estimate::Figure;
 use crate::findings::Missing;
-use crate::findings::workspace::{Compared, Rule, RuleShare, Verdict, Workspace};
+use crate::findings::workspace::{Compared, OutsideJob, Rule, RuleShare, Verdict, Workspace};
 use crate::pages::error::PageError;
 use crate::pages::format::{Format, month};
 use crate::pages::table::{Cell, Table, numbers_column, words_column};
@@ -44,7 +48,7 @@ fn shown(x: &Workspace, c: Context<'_>) -> Result<Section, PageError> {
         heading: HEADING.into(),
         figures: drawn(
             ID,
-            "Share of coated jobs outside each rule, jobs of the window on which it was recorded"
+            "Share of coated jobs outside each rule, jobs of the months looked at on which it was recorded"
                 .into(),
             spec.key(),
             drawing,
@@ -58,30 +62,41 @@ fn shown(x: &Workspace, c: Context<'_>) -> Result<Section, PageError> {
     };
     Ok(Section::new(
         view,
-        vec![by_rule(x, f), compared(x), counts(x, c)],
+        vec![
+            outside::table(x, c),
+            by_rule(x, f),
+            compared(x),
+            counts(x, c),
+        ],
         f,
     ))
 }
 
 fn sentence_of(x: &Workspace, c: Context<'_>) -> Sentence {
     let f = c.format;
-    let now = match x.month.of {
-        0 => format!(
-            "{}: no coated job has air and humidity written down. ",
-            month(c.scope.month.first())
-        ),
-        _ => format!(
-            "{}: **{} of {}** with air and humidity written down were outside the rules of the workspace. ",
-            month(c.scope.month.first()),
+    let name = month(c.scope.month.first());
+    let mut all = match x.month.of {
+        0 => say(format!(
+            "{name}: no coated job has air and humidity written down."
+        )),
+        _ => say(format!(
+            "{name}: **{} of {}** with air and humidity written down {} outside the rules of the workspace",
             f.count(x.month.yes),
-            f.count_of(x.month.of, "coated job", "coated jobs")
-        ),
+            f.count_of(x.month.of, "coated job", "coated jobs"),
+            if x.month.yes == 1 { "was" } else { "were" }
+        )),
     };
-    let ratio = x
-        .compared
-        .first()
-        .map_or_else(String::new, |k| ratio_words(k, f));
-    say(format!("{now}{ratio}"))
+    if x.month.of > 0 {
+        all.extend(outside::named(x, OutsideJob::of_workspace));
+    }
+    let cure: Sentence = outside::named(x, OutsideJob::of_cure);
+    if x.outside.iter().any(OutsideJob::of_cure) {
+        all.extend(say(" Outside those of the cure"));
+        all.extend(cure);
+    }
+    let ratio = (x.compared.first()).map_or_else(String::new, |k| ratio_words(k, f));
+    all.extend(say(format!(" {ratio}")));
+    all
 }
 
 fn ratio_words(k: &Compared, f: &Format) -> String {
@@ -89,20 +104,20 @@ fn ratio_words(k: &Compared, f: &Format) -> String {
         Figure::Known(e) => e,
         Figure::NotEnough(n) => {
             return format!(
-                "Whether such jobs come back more often: {}.",
+                "Whether such jobs come back more often cannot be said: {}.",
                 words::missing(n, f)
             );
         }
     };
     let found = format!(
-        "Over the window, jobs outside came back for coating work {} times as often as jobs inside (likely {} to {})",
+        "Over the months looked at, jobs outside came back for coating work {} times as often as jobs inside (likely {} to {})",
         f.number(e.value, 1),
         f.number(e.low, 1),
         f.number(e.high, 1)
     );
     match k.verdict {
         Verdict::NoneBack => format!(
-            "Over the window, none of the jobs outside came back for coating work; they are too few to tell (likely {} to {} times as often as jobs inside).",
+            "Over the months looked at, none of the jobs outside came back for coating work; they are too few to tell (likely {} to {} times as often as jobs inside).",
             f.number(e.low, 1),
             f.number(e.high, 1)
         ),
@@ -266,16 +281,16 @@ fn counts(x: &Workspace, c: Context<'_>) -> Table {
             Cell::value(&x.month_share, Cell::Share),
         ),
         row(
-            "Coated jobs of the window with air and humidity recorded",
+            "Coated jobs of all months looked at with air and humidity recorded",
             Cell::Count(x.window.of),
         ),
-        row("Of these, outside, window", Cell::Count(x.window.yes)),
+        row("Of these, outside, all months", Cell::Count(x.window.yes)),
         row(
-            "Share outside, window",
+            "Share outside, all months",
             Cell::value(&x.window_share, Cell::Share),
         ),
         row(
-            "Coated jobs of the window without them",
+            "Coated jobs of the months looked at without them",
             Cell::Count(x.unknown),
         ),
     ];
@@ -287,7 +302,7 @@ fn counts(x: &Workspace, c: Context<'_>) -> Table {
     }
     Table {
         name: "workspace_counts",
-        fold: "This month and the window",
+        fold: "This month and all months looked at",
         caption: format!("Coated jobs outside the rules, {}", month(c.scope.month.first())),
         columns: vec![words_column("what", "What"), numbers_column("value", "Value")],
         rows,

@@ -10,7 +10,7 @@ use crate::pages::format::{Format, list, month, month_short};
 use crate::pages::sections::{Section, drawn};
 use crate::pages::table::{Cell, Table, numbers_column, words_column};
 use crate::pages::view::{SectionView, sentence, words as plain};
-use crate::pages::words::certainty_word;
+use crate::pages::words::sure_word;
 
 /// How a figure is named, written and drawn.
 struct Kind {
@@ -135,7 +135,7 @@ fn said(kind: &Kind, x: f64, f: &Format) -> String {
 fn mark(m: &IndexMonth, x: &FigureMonth, kind: &Kind, f: &Format) -> Mark {
     let label = month_short(m.month.first());
     let text = x.value.map_or_else(String::new, |v| shown(kind, v, f));
-    let word = x.certainty.map_or("not enough data", certainty_word);
+    let word = x.certainty.map_or("not enough data", sure_word);
     let tip = match x.likely {
         Some(e) => format!(
             "{label}: {text}, likely {} to {}. {word}",
@@ -202,7 +202,7 @@ fn sentence_of(months: &[(&IndexMonth, FigureMonth)], kind: &Kind, f: &Format) -
 
 fn table(months: &[(&IndexMonth, FigureMonth)], kind: &Kind) -> Table {
     let row = |(m, x): &(&IndexMonth, FigureMonth)| {
-        let word = x.certainty.map_or("Not enough data", certainty_word);
+        let word = x.certainty.map_or("Not enough data", sure_word);
         vec![
             Cell::Month(m.month),
             Cell::maybe(x.value, kind.cell),

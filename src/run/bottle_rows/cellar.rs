@@ -3,6 +3,7 @@
 use super::laid::Laid;
 use crate::findings::consumption::WhyNot;
 use crate::measures::{BottleSpan, Draw, Measures, Named};
+use crate::run::estimates::Kinds;
 use chrono::NaiveDate;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -23,6 +24,8 @@ pub(super) struct Link {
 /// by their place in `bottles`, which is in order of opening.
 pub(super) struct Cellar<'a> {
     pub(super) measures: &'a Measures,
+    /// Those that the fits tell apart.
+    pub(super) finishes: &'a Kinds,
     pub(super) bottles: Vec<usize>,
     pub(super) draws: Vec<Draw>,
     /// Drawn wholly from each bottle.
@@ -35,9 +38,10 @@ pub(super) struct Cellar<'a> {
 }
 
 impl<'a> Cellar<'a> {
-    pub(super) fn new(measures: &'a Measures) -> Self {
+    pub(super) fn new(measures: &'a Measures, finishes: &'a Kinds) -> Self {
         Self {
             measures,
+            finishes,
             bottles: Vec::new(),
             draws: Vec::new(),
             own: Vec::new(),
@@ -103,12 +107,15 @@ impl<'a> Cellar<'a> {
     }
 
     fn by_name(&mut self) {
-        let place: BTreeMap<usize, usize> = self.bottles.iter().copied().zip(0..).collect();
+        let mut place = vec![None; self.measures.bottle_spans.len()];
+        for (at, span) in self.bottles.iter().enumerate() {
+            place[*span] = Some(at);
+        }
         let mut touched: BTreeMap<u32, BTreeSet<usize>> = BTreeMap::new();
         for draw in self.draws.clone() {
             match draw.bottle {
                 Named::Bottle(i) => {
-                    let Some(&bottle) = place.get(&(i as usize)) else {
+                    let Some(bottle) = place.get(i as usize).copied().flatten() else {
                         continue;
                     };
                     self.own[bottle].push(draw);

@@ -5,7 +5,7 @@ use super::Gathered;
 use super::cellar::{Cellar, Link};
 use crate::findings::consumption::{BottleLeftOut, WhyNot};
 use crate::fits::consumption::{Bottle, Straddle};
-use crate::measures::{Draw, Measures};
+use crate::measures::{Draw, Measures, Part};
 use crate::settings::month::Month;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -33,8 +33,8 @@ struct Member {
     /// Its place among the measures' spans.
     span: usize,
     spoilt: Option<WhyNot>,
-    /// A job on it has no area.
-    without_area: bool,
+    /// What a job on it lacks.
+    lacks: Option<WhyNot>,
 }
 
 /// Jobs that straddle two groups.
@@ -57,10 +57,9 @@ impl Laid {
             cellar.own[root].extend(link.draws);
         }
         for link in &across {
-            if link.draws.iter().any(|d| no_area(cellar.measures, d)) {
-                for end in [link.from, link.into] {
-                    cellar.spoilt[end] = cellar.spoilt[end].or(Some(WhyNot::JobWithoutArea));
-                }
+            let lacks = link.draws.iter().find_map(|d| lacks(&cellar, d));
+            for end in [link.from, link.into] {
+                cellar.spoilt[end] = cellar.spoilt[end].or(lacks);
             }
         }
         let gathered = gathered(&cellar);
@@ -72,7 +71,7 @@ impl Laid {
             Across {
                 from: a.min(b),
                 into: a.max(b),
-                areas: areas_of(cellar.measures, &jobs),
+                areas: areas_of(&cellar, &jobs),
                 further: jobs.len().saturating_sub(1) as u64,
             }
         };
@@ -117,9 +116,7 @@ impl Group {
             } else if member.spoilt.is_some() {
                 why = Some(WhyNot::WithAnother);
             }
-            if member.without_area {
-                why = why.or(Some(WhyNot::JobWithoutArea));
-            }
+            why = why.or(member.lacks);
         }
         why.or((self.row.used <= 0.0).then_some(WhyNot::MoreThanItHeld))
     }
@@ -138,6 +135,7 @@ impl Group {
         };
         let told = self.members.iter().filter(|member| within(member));
         told.map(move |member| BottleLeftOut {
+            shop: m.bottle_spans[member.span].shop.clone(),
             bottle: m.bottle_spans[member.span].bottle.clone(),
             why: member.spoilt.unwrap_or(why),
         })
@@ -173,7 +171,7 @@ struct Growing {
 }
 
 fn gathered(cellar: &Cellar<'_>) -> BTreeMap<usize, Growing> {
-    let finishes = cellar.measures.finishes.all().len();
+    let finishes = cellar.finishes.count();
     let mut all: BTreeMap<usize, Growing> = BTreeMap::new();
     for (bottle, span) in cellar.bottles.iter().enumerate() {
         let growing = all
@@ -182,7 +180,7 @@ fn gathered(cellar: &Cellar<'_>) -> BTreeMap<usize, Growing> {
         growing.group.members.push(Member {
             span: *span,
             spoilt: cellar.spoilt[bottle],
-            without_area: false,
+            lacks: None,
         });
         growing.group.row.used += cellar.content(bottle).unwrap_or(0.0);
         for draw in &cellar.own[bottle] {
@@ -213,31 +211,39 @@ impl Growing {
             group.row.used -= draw.used.unwrap_or(0.0);
         } else if self.jobs.insert(draw.job) {
             if let Some(member) = group.members.last_mut() {
-                member.without_area |= no_area(cellar.measures, draw);
+                member.lacks = member.lacks.or(lacks(cellar, draw));
             }
             group.row.jobs += 1;
-            add_areas(cellar.measures, draw.job, &mut group.row.areas);
+            add_areas(cellar, draw.job, &mut group.row.areas);
         }
     }
 }
 
-fn no_area(m: &Measures, draw: &Draw) -> bool {
-    m.coated[draw.job as usize].parts.is_empty()
+/// What a job lacks to be a part of a row.
+fn lacks(cellar: &Cellar<'_>, draw: &Draw) -> Option<WhyNot> {
+    let parts = &cellar.measures.coated[draw.job as usize].parts;
+    let rare = |p: &Part| cellar.finishes.column(p.finish).is_none();
+    if parts.is_empty() {
+        return Some(WhyNot::JobWithoutArea);
+    }
+    parts.iter().any(rare).then_some(WhyNot::RareFinish)
 }
 
-fn areas_of(m: &Measures, jobs: &BTreeSet<u32>) -> Vec<f64> {
-    let mut areas = vec![0.0; m.finishes.all().len()];
+fn areas_of(cellar: &Cellar<'_>, jobs: &BTreeSet<u32>) -> Vec<f64> {
+    let mut areas = vec![0.0; cellar.finishes.count()];
     for job in jobs {
-        add_areas(m, *job, &mut areas);
+        add_areas(cellar, *job, &mut areas);
     }
     areas
 }
 
 /// Adds a job's areas by finish, those of one finish first put together.
-fn add_areas(m: &Measures, job: u32, to: &mut [f64]) {
+fn add_areas(cellar: &Cellar<'_>, job: u32, to: &mut [f64]) {
     let mut own = vec![0.0; to.len()];
-    for part in &m.coated[job as usize].parts {
-        own[part.finish as usize] += part.area;
+    for part in &cellar.measures.coated[job as usize].parts {
+        if let Some(column) = cellar.finishes.column(part.finish) {
+            own[column] += part.area;
+        }
     }
     for (sum, area) in to.iter_mut().zip(own) {
         *sum += area;

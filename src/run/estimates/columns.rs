@@ -1,5 +1,6 @@
 //! The coated jobs as columns, laid out once for the many fits over them.
 
+use super::kinds::Kinds;
 use crate::measures::{CoatedJob, Measures};
 use crate::run::bottle_rows::Cellars;
 use crate::settings::month::Month;
@@ -8,7 +9,10 @@ use crate::settings::month::Month;
 /// with the jobs laid to them.
 #[derive(Debug, Default)]
 pub(in crate::run) struct Columns {
-    pub(super) finishes: usize,
+    /// Classes, told apart where they are not too many.
+    pub(in crate::run) classes: Kinds,
+    /// Finishes likewise.
+    pub(in crate::run) finishes: Kinds,
     pub(super) month: Vec<Month>,
     /// mL; `None` where not measured.
     pub(super) used: Vec<Option<f64>>,
@@ -18,40 +22,65 @@ pub(in crate::run) struct Columns {
     pub(super) area: Vec<f64>,
     /// Any area is recorded, be it 0.
     pub(super) has_area: Vec<bool>,
-    /// Areas by finish [m²], `finishes` to a job.
+    /// Areas by finish that is told apart [m²], so many to a job.
     pub(super) areas: Vec<f64>,
+    /// Every finish of the job is told apart.
+    pub(super) on_known: Vec<bool>,
     pub(in crate::run) cellars: Cellars,
 }
 
 impl Columns {
     pub(in crate::run) fn of(m: &Measures) -> Self {
-        let finishes = m.finishes.all().len();
-        let mut areas = vec![0.0; m.coated.len() * finishes];
-        for (own, job) in areas.chunks_exact_mut(finishes.max(1)).zip(&m.coated) {
-            add_parts(job, own);
-        }
+        let (classes, finishes) = kinds(m);
+        let width = finishes.count();
+        let mut areas = vec![0.0; m.coated.len() * width];
+        let rows = areas.chunks_exact_mut(width.max(1)).zip(&m.coated);
+        let on_known = rows.map(|(own, job)| add_parts(job, &finishes, own));
         let jobs = || m.coated.iter();
         Self {
-            finishes,
+            on_known: on_known.collect(),
             month: jobs().map(|j| j.month).collect(),
             used: jobs().map(|j| j.used).collect(),
             minutes: jobs().map(|j| j.minutes).collect(),
             area: jobs().map(CoatedJob::area).collect(),
             has_area: jobs().map(|j| !j.parts.is_empty()).collect(),
             areas,
-            cellars: Cellars::of(m),
+            cellars: Cellars::of(m, &finishes),
+            classes,
+            finishes,
         }
     }
 
     /// Areas by finish [m²] of the job at `place`.
     pub(super) fn areas_of(&self, place: usize) -> &[f64] {
-        &self.areas[place * self.finishes..(place + 1) * self.finishes]
+        let width = self.finishes.count();
+        &self.areas[place * width..(place + 1) * width]
     }
 }
 
-/// Adds a job's areas to `areas`, one number per finish.
-pub(super) fn add_parts(job: &CoatedJob, areas: &mut [f64]) {
+/// The classes and finishes of the coated jobs.
+fn kinds(m: &Measures) -> (Kinds, Kinds) {
+    let jobs = || m.coated.iter();
+    let finishes_of = |job: &CoatedJob| {
+        let mut own: Vec<u32> = job.parts.iter().map(|p| p.finish).collect();
+        own.sort_unstable();
+        own.dedup();
+        own
+    };
+    let classes = Kinds::of("classes", m.classes.all().len(), jobs().map(|j| [j.class]));
+    let finishes = Kinds::of("finishes", m.finishes.all().len(), jobs().map(finishes_of));
+    (classes, finishes)
+}
+
+/// Adds a job's areas to `areas`, one number per finish that is told apart;
+/// whether all of them are.
+pub(super) fn add_parts(job: &CoatedJob, finishes: &Kinds, areas: &mut [f64]) -> bool {
+    let mut all = true;
     for part in &job.parts {
-        areas[part.finish as usize] += part.area;
+        match finishes.column(part.finish) {
+            Some(column) => areas[column] += part.area,
+            None => all = false,
+        }
     }
+    all
 }

@@ -3,11 +3,13 @@
 use super::{Basis, covered, entered, shares, to_shares};
 use crate::estimate::NotEnough;
 use crate::findings;
-use crate::findings::left_out::LeftOut;
+use crate::findings::left_out::{LeftOut, Why};
 use crate::findings::same_work::Pair;
 use crate::fits::error::FitError;
 use crate::fits::evidence::Source;
-use crate::fits::minutes::{self as time_fit, Blocks, JobMinutes, Minutes, MinutesFit, NewJob};
+use crate::fits::minutes::{
+    self as time_fit, Blocks, ClassMinutes, JobMinutes, Minutes, MinutesFit, NewJob, Predicted,
+};
 use crate::measures::CoatedJob;
 use crate::settings::month::Month;
 use std::collections::BTreeMap;
@@ -16,6 +18,7 @@ use std::collections::BTreeMap;
 #[derive(Debug)]
 pub(in crate::run) struct Time {
     pub(in crate::run) fit: MinutesFit,
+    /// Column of the smoothest finish.
     smoothest: usize,
     rows: Vec<usize>,
     refused: Vec<LeftOut>,
@@ -50,28 +53,33 @@ fn timed(
     full_areas: &[Option<f64>],
 ) -> super::Entered {
     let of_full = |job: &CoatedJob| full_areas.get(job.class as usize).copied().flatten();
-    entered(b, keep, &b.columns.minutes, |i| {
+    let columns = b.columns;
+    entered(b, keep, &columns.minutes, |i| {
         let job = &b.measures.coated[i];
-        b.columns.area[i] > 0.0 && covered(of_full(job), job).is_some()
+        let sized = columns.area[i] > 0.0 && covered(of_full(job), job).is_some();
+        let told_apart = columns.on_known[i] && columns.classes.column(job.class).is_some();
+        let without = (!sized).then_some(Why::NoArea);
+        without.or((!told_apart).then_some(Why::Rare))
     })
 }
 
 fn smoothest(b: &Basis<'_>) -> Result<usize, FitError> {
     let none = || NotEnough::new(0, 1, "coated jobs with a finish").into();
-    b.smoothest().ok_or_else(none)
+    let column = b.smoothest().and_then(|f| b.columns.finishes.column(f));
+    column.ok_or_else(none)
 }
 
 fn shape(b: &Basis<'_>, smoothest: usize) -> time_fit::Shape {
     time_fit::Shape {
-        classes: b.measures.classes.all().len(),
-        finishes: b.columns.finishes,
+        classes: b.columns.classes.count(),
+        finishes: b.columns.finishes.count(),
         smoothest,
     }
 }
 
 fn fitted(task: Minutes<'_>, b: &Basis<'_>, with_constants: bool) -> Result<MinutesFit, FitError> {
     let prior = time_fit::Prior {
-        typical: (b.measures.classes.all().iter())
+        typical: (b.columns.classes.names(&b.measures.classes))
             .map(|c| b.record?.minutes.get(c).copied())
             .collect(),
         jobs: b.review.evidence_jobs,
@@ -125,14 +133,14 @@ impl TimeSheet {
     }
 
     /// As [`fit_time`] with constants over the window of `b`, whose record is
-    /// the one of this sheet.
+    /// the one of this sheet; to predict with, so spreads bear no intervals.
     pub(in crate::run) fn fit(&self, blocks: &Blocks<'_>, b: &Basis<'_>) -> Result<Time, FitError> {
         let before = self.months.partition_point(|m| *m < b.scope.window_from);
         let until = self.months.partition_point(|m| *m <= b.scope.month);
         let run = before.min(until)..until;
         let row = |month: usize| month.checked_sub(1).map_or(0, |m| self.ends[m]);
         Ok(Time {
-            fit: fitted(blocks.over(run.clone())?, b, true)?,
+            fit: fitted(blocks.over(run.clone())?.for_prediction(), b, true)?,
             smoothest: self.shape.smoothest,
             rows: self.rows[row(run.start)..row(run.end)].to_vec(),
             refused: Vec::new(),
@@ -165,13 +173,14 @@ impl TimeTable {
 
     fn of(b: &Basis<'_>, rows: &[usize], full_areas: &[Option<f64>]) -> Self {
         let mut t = Self::default();
-        let finishes = b.columns.finishes;
+        let finishes = b.columns.finishes.count();
         t.shares.reserve(rows.len() * finishes);
         for place in rows {
             let job = &b.measures.coated[*place];
             let full = full_areas.get(job.class as usize).copied().flatten();
             t.minutes.push(job.minutes.unwrap_or(0.0));
-            t.class.push(job.class as usize);
+            t.class
+                .push(b.columns.classes.column(job.class).unwrap_or(0));
             t.covered.push(covered(full, job).unwrap_or(1.0));
             let from = t.shares.len();
             t.shares.extend_from_slice(b.columns.areas_of(*place));
@@ -185,29 +194,31 @@ impl TimeTable {
 impl Time {
     /// What the findings take.
     pub(in crate::run) fn fitted(&self, b: &Basis<'_>) -> findings::minutes::Fitted {
-        let names = b.measures.finishes.all();
-        let factors = names.iter().zip(&self.fit.finish_factors).enumerate();
+        let finishes = || b.columns.finishes.names(&b.measures.finishes);
+        let factors = finishes().zip(&self.fit.finish_factors).enumerate();
         let factors = factors.filter(|(f, _)| *f != self.smoothest);
-        let classes = b.measures.classes.all().iter().zip(&self.fit.classes);
+        let classes = &b.columns.classes;
+        let names = classes.names(&b.measures.classes).zip(month_jobs(b));
         let mut left_out = b.left_out(&self.rows, &self.fit.record);
         left_out.extend(self.refused.iter().cloned());
         findings::minutes::Fitted {
-            classes: classes
-                .enumerate()
-                .map(|(i, (name, c))| findings::minutes::ClassFit {
-                    class: name.clone(),
+            classes: (names.zip(&self.fit.classes))
+                .map(|((name, month_jobs), c)| findings::minutes::ClassFit {
+                    class: name.to_string(),
                     jobs: c.jobs,
                     typical: c.data_alone.typical.clone(),
                     average: c.data_alone.average.clone(),
                     plan_for: c.data_alone.plan_for.clone(),
-                    month_jobs: month_jobs(b, i),
+                    month_jobs,
                 })
                 .collect(),
-            smoothest: names.get(self.smoothest).cloned(),
+            rare: classes.rare(&b.measures.classes),
+            rare_finishes: b.columns.finishes.rare(&b.measures.finishes),
+            smoothest: finishes().nth(self.smoothest).map(String::from),
             covered_share: self.fit.covered_share_exponent.clone(),
             finishes: factors
                 .map(|(_, (name, factor))| findings::minutes::FinishFactor {
-                    finish: name.clone(),
+                    finish: name.to_string(),
                     factor: factor.clone(),
                 })
                 .collect(),
@@ -216,6 +227,11 @@ impl Time {
             jobs_used: self.fit.record.rows_used as u64,
             left_out,
         }
+    }
+
+    /// What the fit says of the class of this number, where it is told apart.
+    pub(in crate::run) fn class(&self, b: &Basis<'_>, number: u32) -> Option<&ClassMinutes> {
+        self.fit.classes.get(b.columns.classes.column(number)?)
     }
 
     /// A job's area over that of a full one.
@@ -234,7 +250,7 @@ impl Time {
             None => return None,
         };
         let factors = self.fit.finish_factors.iter();
-        let finish = factors.zip(shares(b, job)).filter(|(_, s)| *s > 0.0);
+        let finish = factors.zip(shares(b, job)?).filter(|(_, s)| *s > 0.0);
         let log: f64 = finish
             .map(|(f, share)| share * f.value().map_or(0.0, f64::ln))
             .sum();
@@ -249,12 +265,35 @@ impl Time {
         job: &CoatedJob,
         level: f64,
     ) -> Option<JobMinutes> {
-        let new = NewJob {
-            class: job.class as usize,
-            covered: self.covered(job)?,
-            finish_shares: &shares(b, job),
-        };
+        let shares = shares(b, job)?;
+        let new = self.new_job(b, job, &shares)?;
         self.fit.one_job(Source::Blended, &new, level).ok()
+    }
+
+    /// Average minutes of one such job, and the range of them, as
+    /// [`Self::one_job`]: for many jobs.
+    pub(in crate::run) fn predict(
+        &self,
+        b: &Basis<'_>,
+        job: &CoatedJob,
+        level: f64,
+    ) -> Option<Predicted> {
+        let shares = shares(b, job)?;
+        let new = self.new_job(b, job, &shares)?;
+        self.fit.predict(Source::Blended, &new, level).ok()
+    }
+
+    fn new_job<'s>(
+        &self,
+        b: &Basis<'_>,
+        job: &CoatedJob,
+        finish_shares: &'s [f64],
+    ) -> Option<NewJob<'s>> {
+        Some(NewJob {
+            class: b.columns.classes.column(job.class)?,
+            covered: self.covered(job)?,
+            finish_shares,
+        })
     }
 
     /// Passes each job that took part in the fit, by its place among the
@@ -271,10 +310,15 @@ impl Time {
                 continue;
             }
             let job = &b.measures.coated[*place];
+            // Jobs of the fit are of a class and on finishes that it tells apart.
+            let class = b.columns.classes.column(job.class);
+            let Some((class, shares)) = class.zip(shares(b, job)) else {
+                continue;
+            };
             let new = NewJob {
-                class: job.class as usize,
+                class,
                 covered: self.covered(job).unwrap_or(1.0),
-                finish_shares: &shares(b, job),
+                finish_shares: &shares,
             };
             take(*place, &shape.row(&new)?)?;
         }
@@ -288,15 +332,16 @@ impl Time {
 
     /// Minutes that such a job typically takes, whoever does it: data alone.
     pub(in crate::run) fn typical(&self, b: &Basis<'_>, job: &CoatedJob) -> Option<f64> {
-        let class = self.fit.classes.get(job.class as usize)?;
+        let class = self.class(b, job.class)?;
         Some(class.data_alone.typical.value()? * self.multiple(b, job)?)
     }
 
     /// Minutes that a job is expected to take on average, whoever does it.
     pub(in crate::run) fn expected(&self, b: &Basis<'_>, job: &CoatedJob) -> Option<f64> {
-        let class = self.fit.classes.get(job.class as usize)?;
         let constant = || b.record?.minutes.get(b.class(job)).copied();
-        let full = class.blended.average.value().or_else(constant)?;
+        let fitted = self.class(b, job.class);
+        let full = fitted.and_then(|c| c.blended.average.value());
+        let full = full.or_else(constant)?;
         Some(full * self.multiple(b, job)?)
     }
 
@@ -308,7 +353,7 @@ impl Time {
             .collect();
         let pair = |job: &CoatedJob| {
             let took = job.minutes.filter(|m| *m > 0.0)?;
-            let class = self.fit.classes.get(job.class as usize)?;
+            let class = self.class(b, job.class)?;
             let typical = class.data_alone.typical.value()? * self.multiple(b, job)?;
             let person = job.person.and_then(|p| effects.get(&u64::from(p)));
             Some(Pair {
@@ -324,8 +369,14 @@ impl Time {
     }
 }
 
-fn month_jobs(b: &Basis<'_>, class: usize) -> u64 {
+/// The month's coated jobs by class that is told apart.
+fn month_jobs(b: &Basis<'_>) -> Vec<u64> {
+    let classes = &b.columns.classes;
+    let mut jobs = vec![0; classes.count()];
     let month = b.measures.coated.iter();
-    let of_class = |j: &&CoatedJob| j.month == b.scope.month && j.class as usize == class;
-    month.filter(of_class).count() as u64
+    let of_month = month.filter(|j| j.month == b.scope.month);
+    for column in of_month.filter_map(|j| classes.column(j.class)) {
+        jobs[column] += 1;
+    }
+    jobs
 }

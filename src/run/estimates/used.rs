@@ -4,9 +4,9 @@ use super::{Basis, entered};
 use crate::estimate::Estimate;
 use crate::findings;
 use crate::findings::consumption::BottleUse;
-use crate::findings::left_out::LeftOut;
+use crate::findings::left_out::{LeftOut, Why};
 use crate::findings::same_work::Pair;
-use crate::fits::consumption::{self as use_fit, Consumption, ConsumptionFit};
+use crate::fits::consumption::{self as use_fit, Coefficient, Consumption, ConsumptionFit};
 use crate::fits::error::FitError;
 use crate::fits::evidence::Source;
 use crate::measures::CoatedJob;
@@ -28,18 +28,19 @@ pub(in crate::run) fn fit_use(
     with_constants: bool,
     keep: impl Fn(Month) -> bool,
 ) -> Result<Use, FitError> {
-    let finishes = b.measures.finishes.all();
     let columns = b.columns;
-    let entered = entered(b, &keep, &columns.used, |i| columns.has_area[i]);
+    let entered = entered(b, &keep, &columns.used, |i| {
+        let without = (!columns.has_area[i]).then_some(Why::NoArea);
+        without.or((!columns.on_known[i]).then_some(Why::Rare))
+    });
     let used: Vec<f64> = (entered.rows.iter().filter_map(|i| columns.used[*i])).collect();
-    let mut areas = Vec::with_capacity(used.len() * columns.finishes);
+    let mut areas = Vec::with_capacity(used.len() * columns.finishes.count());
     for i in &entered.rows {
         areas.extend_from_slice(columns.areas_of(*i));
     }
     let prior = use_fit::Prior {
         setup: b.record.and_then(|r| r.setup_ml),
-        per_m2: finishes
-            .iter()
+        per_m2: (columns.finishes.names(&b.measures.finishes))
             .map(|f| b.record?.ml_per_m2.get(f).copied())
             .collect(),
         jobs: b.review.evidence_jobs,
@@ -47,7 +48,7 @@ pub(in crate::run) fn fit_use(
     let mut bottles = columns.cellars.gather(b.measures, &keep);
     let told = std::mem::take(&mut bottles.told);
     let bottles = bottles.rows()?;
-    let jobs = use_fit::Jobs::new(&used, &areas, finishes.len())?;
+    let jobs = use_fit::Jobs::new(&used, &areas, columns.finishes.count())?;
     let mut task = Consumption::new(jobs).with_outliers(b.outliers());
     if let Some(rows) = &bottles {
         task = task.with_bottles(rows)?;
@@ -71,24 +72,30 @@ impl Use {
         rows.filter_map(move |(i, place)| out.next_if_eq(&i).is_none().then_some(*place))
     }
 
+    /// What the fit says of the finish of this number, where it is told apart.
+    pub(in crate::run) fn finish(&self, b: &Basis<'_>, number: u32) -> Option<&Coefficient> {
+        self.fit.finishes.get(b.columns.finishes.column(number)?)
+    }
+
     /// What the findings take.
     pub(in crate::run) fn fitted(&self, b: &Basis<'_>) -> findings::consumption::Fitted {
-        let names = b.measures.finishes.all().iter();
-        let finishes = names.zip(&self.fit.finishes).enumerate();
+        let finishes = &b.columns.finishes;
         let mut left_out = b.left_out(&self.rows, &self.fit.record);
         left_out.extend(self.refused.iter().cloned());
         findings::consumption::Fitted {
             setup: self.fit.setup.data_alone.clone(),
             setup_blended: self.fit.setup.blended.clone(),
-            finishes: finishes
-                .map(|(f, (name, c))| findings::consumption::FinishFit {
-                    finish: name.clone(),
+            finishes: (finishes.names(&b.measures.finishes).zip(&self.fit.finishes))
+                .zip(month_areas(b))
+                .map(|((name, c), month_area)| findings::consumption::FinishFit {
+                    finish: name.to_string(),
                     jobs: c.jobs,
                     blended: c.blended.clone(),
                     data_alone: c.data_alone.clone(),
-                    month_area: month_area(b, f),
+                    month_area,
                 })
                 .collect(),
+            rare: finishes.rare(&b.measures.finishes),
             jobs_used: self.fit.record.rows_used as u64,
             bottles: self.bottles.clone(),
             left_out,
@@ -102,9 +109,8 @@ impl Use {
         job: &CoatedJob,
         level: f64,
     ) -> Option<Estimate> {
-        let known = !job.parts.is_empty();
-        let found = || self.fit.one_job(Source::Blended, &b.areas(job), level).ok();
-        known.then(found)?
+        let areas = b.areas(job).filter(|_| !job.parts.is_empty())?;
+        self.fit.one_job(Source::Blended, &areas, level).ok()
     }
 
     /// mL that jobs take together: `columns` holds how many, then their areas
@@ -120,9 +126,8 @@ impl Use {
         if job.parts.is_empty() {
             return None;
         }
-        let fitted = self.fit.expected(Source::Blended, &b.areas(job));
-        fitted
-            .ok()
+        let fitted = |areas: Vec<f64>| self.fit.expected(Source::Blended, &areas).ok();
+        (b.areas(job).and_then(fitted))
             .map(|e| e.mean)
             .or_else(|| use_by_constants(b, b.record, job))
     }
@@ -131,7 +136,7 @@ impl Use {
     pub(in crate::run) fn pairs(&self, b: &Basis<'_>) -> Vec<Pair> {
         let pair = |job: &CoatedJob| {
             let took = job.used.filter(|u| *u > 0.0)?;
-            let usual = self.fit.expected(Source::DataAlone, &b.areas(job)).ok()?;
+            let usual = self.fit.expected(Source::DataAlone, &b.areas(job)?).ok()?;
             (!job.parts.is_empty() && usual.mean > 0.0).then_some(Pair {
                 took,
                 usual: usual.mean,
@@ -160,12 +165,13 @@ pub(in crate::run) fn use_by_constants(
     Some(record.setup_ml.unwrap_or(0.0) + parts?.iter().sum::<f64>())
 }
 
-fn month_area(b: &Basis<'_>, finish: usize) -> f64 {
+/// The month's areas by finish that is told apart [m²].
+fn month_areas(b: &Basis<'_>) -> Vec<f64> {
+    let finishes = &b.columns.finishes;
+    let mut areas = vec![0.0; finishes.count()];
     let month = b.measures.coated.iter();
-    month
-        .filter(|j| j.month == b.scope.month)
-        .flat_map(|j| &j.parts)
-        .filter(|p| p.finish as usize == finish)
-        .map(|p| p.area)
-        .sum()
+    for job in month.filter(|j| j.month == b.scope.month) {
+        super::columns::add_parts(job, finishes, &mut areas);
+    }
+    areas
 }

@@ -125,6 +125,7 @@ fn section(case: &Case) -> SectionView {
     let desc = format!("A {name} drawing with invented numbers.");
     let drawing = figure_of(name, &title, &desc, &*case.draw).expect("a spec that can be drawn");
     SectionView {
+        short: sentence("52%, probably more than usual."),
         id: name.into(),
         heading: format!("Drawing: {name}"),
         sentence: sentence("October: **34 of 66 jobs (52%)**. Outside the usual range."),

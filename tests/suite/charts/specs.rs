@@ -2,10 +2,10 @@
 //! them. All names and figures are invented.
 
 use tallycoat::charts::{
-    Axis, Band, Bridge, Caterpillar, Cell, Centre, ChartError, Control, Cover, Drop, Floor, Funnel,
-    FunnelLimit, FunnelPoint, Group, Heat, HeatRow, Intervals, Job, KeyEntry, Month, Priced, Row,
-    RowFigure, Size, Step, Survival, Svg, Tick, Total, bridge, caterpillar, control, floor, funnel,
-    heat, intervals, survival,
+    Axis, Band, Best, Bridge, Caterpillar, Cell, Centre, ChartError, Control, Cover, Curve,
+    CurvePoint, Drop, Floor, Funnel, FunnelLimit, FunnelPoint, Group, Heat, HeatRow, Intervals,
+    Job, KeyEntry, Month, Priced, Row, RowFigure, Size, Step, Survival, Svg, Tick, Total, bridge,
+    caterpillar, control, curve, floor, funnel, heat, intervals, survival,
 };
 use tallycoat::estimate::Estimate;
 
@@ -41,6 +41,8 @@ pub fn all() -> Vec<Case> {
         case!("funnel", funnel, callbacks()),
         case!("survival", survival, sound()),
         case!("heat", heat, price_list()),
+        case!("curve", curve, left_per_offer(1.08)),
+        case!("curve-edge", curve, left_per_offer(1.4)),
     ]
 }
 
@@ -55,6 +57,47 @@ fn dollars(v: f64) -> String {
 
 fn plain(v: f64) -> String {
     format!("{v:.1}")
+}
+
+fn off_list(v: f64) -> String {
+    format!("{:+.0}%", 100.0 * (v - 1.0))
+}
+
+/// What is left per offer from 0.8 to 1.3 of the list price: a parabola about
+/// `peak`, whose range widens towards both ends.
+fn left_per_offer(peak: f64) -> Curve<'static> {
+    let left = |at: f64| 60.0 - 120.0 * (at - peak).powi(2);
+    let point = |i: u32| {
+        let at = 0.8 + 0.025 * f64::from(i);
+        let half = 6.0 + 40.0 * (at - 1.05).powi(2);
+        CurvePoint {
+            at,
+            figure: Estimate {
+                value: left(at),
+                low: left(at) - half,
+                high: left(at) + half,
+                level: 0.95,
+                n: 400,
+            },
+        }
+    };
+    let best = peak.min(1.3);
+    Curve {
+        points: (0..=20).map(point).collect(),
+        up: open_axis(Tick(&dollars)),
+        across: open_axis(Tick(&off_list)),
+        named: "price asked against today's list price".into(),
+        reference: Some(Centre {
+            value: 1.0,
+            text: "today's list price".into(),
+        }),
+        best: Some(Best {
+            at: best,
+            value: left(best),
+            text: "most left: $60".into(),
+        }),
+        tip: "Left per offer".into(),
+    }
 }
 
 fn whole(v: f64) -> String {

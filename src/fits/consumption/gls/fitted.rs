@@ -1,6 +1,7 @@
 //! What a fit of the data alone says: values, intervals, spread of new jobs.
 
 use super::dot;
+use super::partly_known::PartlyKnown;
 use crate::estimate::Estimate;
 use crate::fits::collinear::Rank;
 use crate::fits::consumption::Expected;
@@ -25,8 +26,8 @@ pub(in crate::fits::consumption) struct Fitted {
     pub(in crate::fits::consumption) plain: DMatrix<f64>,
     /// Phi P Phi.
     pub(in crate::fits::consumption) slope: DMatrix<f64>,
-    /// w.
-    pub(in crate::fits::consumption) variance_of_sigma2: f64,
+    /// How far sigma2 may be off.
+    pub(in crate::fits::consumption) known: PartlyKnown,
     pub(in crate::fits::consumption) rank: Rank,
 }
 
@@ -73,7 +74,7 @@ impl Fitted {
         Expected {
             mean: dot(l, &self.beta),
             standard_error: v.dot(&(&self.covariance * &v)).max(0.0).sqrt(),
-            df: self.matched(plain, -slope),
+            df: self.known.degrees_of_freedom(plain, -slope),
         }
     }
 
@@ -86,19 +87,7 @@ impl Fitted {
         let error = v.dot(&(&self.covariance * &v)).max(0.0);
         Spread {
             standard_error: (own + error).sqrt(),
-            df: self.matched(own + plain, area - slope),
-        }
-    }
-
-    /// Satterthwaite: 2 variance^2 over the variance of the variance. Rows
-    /// less columns is what it comes to where sigma^2 is all there is to V, and
-    /// so its least: with 8 bottles the ratio alone falls below 1 at times.
-    fn matched(&self, variance: f64, gradient: f64) -> f64 {
-        let spread = self.variance_of_sigma2 * gradient * gradient;
-        if spread > 0.0 {
-            (2.0 * variance * variance / spread).max(self.df as f64)
-        } else {
-            f64::INFINITY
+            df: self.known.degrees_of_freedom(own + plain, area - slope),
         }
     }
 }

@@ -153,8 +153,9 @@ impl<'a> Rows<'a> {
         for job in self.measured() {
             z[1..=job.areas.len()].copy_from_slice(job.areas);
             z[size - 1] = job.used;
+            let weight = job.area.recip();
             for (j, column) in sums.chunks_exact_mut(size).enumerate() {
-                let scaled = z[j] / job.area;
+                let scaled = z[j] * weight;
                 for (sum, v) in column.iter_mut().zip(&z[..=j]) {
                     *sum += scaled * v;
                 }

@@ -69,7 +69,7 @@ pub(super) fn ranges(
     });
     drawn(
         ID,
-        "Time on the same work against the shop's usual, jobs of the window, people by code".into(),
+        "Time on the same work against the shop's usual, jobs of the months looked at, people by code".into(),
         spec.key(),
         drawing,
     )

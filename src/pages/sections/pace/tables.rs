@@ -125,7 +125,7 @@ pub(super) fn beside(x: &PacePeople) -> Table {
             numbers_column("long_pauses", "Jobs over a pause of half an hour"),
         ],
         rows: ordered(x).map(row).collect(),
-        definition: "Spread: standard deviation of the logarithm of minutes about the own pace; 0.20 is about 20%. Time per doubling: unit model (Crawford's form of the learning curve), people hired within the year; own curve now: where that curve stands at the latest job, against the usual, while the pace is that of all jobs of the window, the first ones too. Jobs that came back: drawn towards the common share.".into(),
+        definition: "Spread: standard deviation of the logarithm of minutes about the own pace; 0.20 is about 20%. Time per doubling: unit model (Crawford's form of the learning curve), people hired within the year; own curve now: where that curve stands at the latest job, against the usual, while the pace is that of all jobs of the months looked at, the first ones too. Jobs that came back: drawn towards the common share.".into(),
     }
 }
 

@@ -1,14 +1,13 @@
 //! Price and answer for review.json.
 
-use crate::findings::price::{Answer, Peak, Price, PricePoint, SEED, Unsaid};
-use crate::findings::{Lacking, Missing};
+use crate::findings::price::{Answer, Peak, Price, PricePoint, SEED};
 use serde_json::{Value, json};
 
 /// What review.json holds of it.
 pub(in crate::pages) fn json(p: &Price) -> Value {
     let mut all = match &p.said {
         Ok(a) => answer(a),
-        Err(why) => json!({"not_enough": not_enough(p, why)}),
+        Err(why) => json!({"not_enough": why.lacking(&p.recorded)}),
     };
     all["recorded"] = json!(p.recorded);
     all
@@ -45,22 +44,4 @@ fn peak(a: &Answer) -> Value {
     all["chance_top"] = json!(a.curve.chance_top);
     all["chance_bottom"] = json!(a.curve.chance_bottom);
     all
-}
-
-fn not_enough(p: &Price, why: &Unsaid) -> Value {
-    let lacking = |of: &str| json!({"have": 0, "need": 1, "of": of});
-    match why {
-        Unsaid::NotWritten => json!({
-            "have": p.recorded.declined_priced,
-            "need": p.recorded.declined,
-            "of": "declined offers with a price",
-        }),
-        Unsaid::TooFew(n) | Unsaid::Missing(Missing::TooFew(n)) => json!(n),
-        Unsaid::NeverVaried => json!({"have": 1, "need": 2, "of": "prices of offers alike"}),
-        Unsaid::Missing(Missing::NoPrice(Lacking::Constants)) => {
-            lacking("dated records in constants.toml")
-        }
-        Unsaid::Missing(Missing::NoPrice(Lacking::CoatingCost)) => lacking("price of the coating"),
-        Unsaid::Missing(Missing::NoPrice(Lacking::Wage)) => lacking("hourly cost"),
-    }
 }

@@ -43,7 +43,7 @@ pub(super) fn along(a: &Answer, c: Context<'_>) -> Table {
         name: "price_curve",
         fold: "Price by price",
         caption: format!(
-            "Answer and what is left by price asked, window up to {}",
+            "Answer and what is left by price asked, months looked at, up to {}",
             month(c.scope.month.first())
         ),
         columns: vec![
@@ -91,7 +91,7 @@ pub(super) fn counts(p: &Price, c: Context<'_>) -> Table {
         name: "price_offers",
         fold: "What was written down",
         caption: format!(
-            "Offers and their prices, window up to {}",
+            "Offers and their prices, months looked at, up to {}",
             month(c.scope.month.first())
         ),
         columns: vec![

@@ -1,0 +1,119 @@
+//! What prices ask for: those below the floor, the list, discounts, another
+//! price.
+
+use super::{ActionView, Format, say, view};
+use crate::findings::chances::{Discounts, SellerDiscounts};
+use crate::findings::floor::{Cause, Reason};
+use crate::findings::headline::{ListRise, MendPrices, RaiseList, TryPrice};
+use crate::pages::format::list;
+use crate::pages::sections::{bridge, floor, price, price_list};
+use crate::pages::view::Piece;
+
+/// Entries and sellers that are named; the tables have all.
+const NAMED: usize = 3;
+
+pub(super) fn below_floor(x: &MendPrices, f: &Format) -> ActionView {
+    let what = match x.cause.as_ref().and_then(named) {
+        Some(whom) => format!("Ask {whom} about prices below the floor."),
+        None => "Ask about prices below the floor.".into(),
+    };
+    let mut why = say(match x.jobs {
+        1 => format!("One job was {} short: job ", f.money_exact(x.short)),
+        n => format!(
+            "{} jobs were {} short together; start with job ",
+            f.count(n),
+            f.money_exact(x.short)
+        ),
+    });
+    why.push(Piece::text(x.worst.clone()));
+    why.extend(say("."));
+    if let Some(cause) = &x.cause {
+        why.extend(say(" Most of it: "));
+        why.push(Piece::text(floor::reason(&cause.reason)));
+        why.extend(say("."));
+    }
+    view(what, why, "See the jobs", floor::ID)
+}
+
+/// Whom to ask: nobody where the list is at fault or nobody is written down.
+fn named(cause: &Cause) -> Option<String> {
+    let asked = cause.reason != Reason::ListUnderFloor && !cause.sellers.contains("");
+    asked.then(|| floor::whom(cause))
+}
+
+/// "van/matte from $220 to $245".
+fn rise(e: &ListRise, f: &Format) -> String {
+    format!(
+        "{}/{} from {} to {}",
+        e.class,
+        e.finish,
+        f.money(e.list),
+        f.money(e.mend_to)
+    )
+}
+
+/// The first of them.
+pub(in crate::pages) fn rises(entries: &[ListRise], f: &Format) -> String {
+    let named = entries.iter().take(NAMED).map(|e| rise(e, f)).collect();
+    first_of(named, entries.len())
+}
+
+/// "a, b and others" of `all` things of which the first are `named`.
+fn first_of(mut named: Vec<String>, all: usize) -> String {
+    if all > named.len() {
+        named.push("others".into());
+    }
+    list(&named)
+}
+
+pub(super) fn raise_list(x: &RaiseList, f: &Format) -> ActionView {
+    let all = rises(&x.entries, f);
+    let what = match x.entries.len() {
+        1 => format!("Raise the list price of {all}."),
+        n => format!("Raise {} list prices: {all}.", f.count(n as u64)),
+    };
+    let why = format!(
+        "At the same sales that would have brought {} over the months looked at.",
+        f.money(x.would_bring)
+    );
+    view(what, say(why), "See the price list", price_list::ID)
+}
+
+pub(super) fn try_price(x: &TryPrice, f: &Format) -> ActionView {
+    view(
+        format!("Try a price {}.", price::of_list(x.price.value, f)),
+        say(format!(
+            "By {} most is left there: about {} more a month. Ask it and today's price by turns, and write both down.",
+            f.count_of(x.offers, "offer", "offers"),
+            f.money(x.monthly)
+        )),
+        "See the prices",
+        price::ID,
+    )
+}
+
+pub(super) fn discounts(x: &Discounts, f: &Format) -> ActionView {
+    let what = match whom(x) {
+        Some(who) => format!("Ask {who} what the discounts were for."),
+        None => "Ask what the discounts were for.".into(),
+    };
+    let why = format!(
+        "{} of the {} with a known quote had one: {} together. Some of these may have brought the sale.",
+        f.count(x.jobs),
+        f.count_of(x.of, "coated job", "coated jobs"),
+        f.money(x.given)
+    );
+    view(what, say(why), "See the bridge", bridge::ID)
+}
+
+/// Sellers who gave discounts, the most money first; nobody where one is not
+/// written down.
+pub(in crate::pages) fn whom(x: &Discounts) -> Option<String> {
+    let mut sellers: Vec<&SellerDiscounts> = x.sellers.iter().collect();
+    sellers.retain(|s| !s.seller.is_empty());
+    sellers.sort_by_key(|s| std::cmp::Reverse(s.given));
+    let named: Vec<String> = (sellers.iter().take(NAMED))
+        .map(|s| s.seller.clone())
+        .collect();
+    (!named.is_empty()).then(|| first_of(named, sellers.len()))
+}

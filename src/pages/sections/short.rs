@@ -1,0 +1,256 @@
+//! Each section in a line: what stands beside its name in the list of sections,
+//! so that a reader finds the answer before the evidence.
+
+use super::{
+    attach, bottles, bridge, callbacks, consumption, durability, floor, margin, minutes, pace,
+    planning, price, price_list, say, workspace,
+};
+use crate::estimate::Figure;
+use crate::findings::bridge::Moved;
+use crate::findings::certainty::{Certainty, Change};
+use crate::findings::durability::{self as life, Durability};
+use crate::findings::floor::{Floor, Reason};
+use crate::findings::headline::{replan as to_change, rises};
+use crate::findings::pace::{Kind, PacePeople};
+use crate::findings::price::{Peak, Unsaid};
+use crate::findings::price_list::PriceList;
+use crate::findings::workspace::{OutsideJob, Workspace};
+use crate::findings::{Findings, bottles as stock, callbacks as back, chances};
+use crate::pages::do_next::{prices, replan};
+use crate::pages::format::{Format, list};
+use crate::pages::view::{Piece, Sentence};
+use crate::pages::words;
+
+/// The line of the section `id`; nothing where it has none or lacks its
+/// records.
+pub(in crate::pages) fn of(id: &str, all: &Findings, f: &Format) -> Option<Sentence> {
+    match id {
+        attach::ID => sold(all, f),
+        price::ID => Some(asked(all, f)),
+        margin::ID => earned(all, f),
+        bridge::ID => Some(moved(all.moved.as_ref().ok()?, all, f)),
+        floor::ID => below(all.floor.as_ref().ok()?, f),
+        price_list::ID => Some(listed(all.price_list.as_ref().ok()?, f)),
+        consumption::ID => {
+            let x = all.consumption.as_ref().ok()?;
+            now(x.now.map(|v| f.use_rate_text(v)), &x.change)
+        }
+        minutes::ID => {
+            let x = all.minutes.as_ref().ok()?;
+            now(x.now.map(|v| f.minutes(v)), &x.change)
+        }
+        planning::ID => Some(figures(all, f)),
+        pace::ID => Some(people(all.pace.as_ref().ok()?)),
+        callbacks::ID => Some(came_back(all.callbacks.as_ref().ok()?, f)),
+        workspace::ID => Some(outside(all.workspace.as_ref().ok()?, f)),
+        bottles::ID => Some(needed(all.bottles.as_ref().ok()?, f)),
+        durability::ID => Some(lasts(all.durability.as_ref().ok()?, f)),
+        _ => None,
+    }
+}
+
+/// How a figure stands to its usual, in two or three words.
+fn against(change: &Change) -> &'static str {
+    let up = change.difference.is_some_and(|d| d.value > 0.0);
+    match (change.certainty, up) {
+        (Certainty::Outside, true) => "clearly more than usual",
+        (Certainty::Outside, false) => "clearly less than usual",
+        (Certainty::Likely, true) => "probably more than usual",
+        (Certainty::Likely, false) => "probably less than usual",
+        (Certainty::Luck, _) => "within ordinary ups and downs",
+        (Certainty::TooFew, _) => "too few jobs to compare",
+        (Certainty::NoUsual, _) => "nothing to compare with yet",
+    }
+}
+
+fn now(figure: Option<String>, change: &Change) -> Option<Sentence> {
+    Some(say(format!("{}, {}.", figure?, against(change))))
+}
+
+fn sold(all: &Findings, f: &Format) -> Option<Sentence> {
+    let a = &all.attach;
+    now(a.rate.known().map(|e| f.share(e.value)), &a.change)
+}
+
+fn earned(all: &Findings, f: &Format) -> Option<Sentence> {
+    let m = all.margin.as_ref().ok()?;
+    let a_job = m.per_job.known()?;
+    let text = format!("{} a coated job", f.money_about(a_job.value));
+    now(Some(text), &m.change)
+}
+
+fn asked(all: &Findings, f: &Format) -> Sentence {
+    let said = match &all.price.said {
+        Ok(a) => match a.curve.peak {
+            Peak::Inside { price } => {
+                format!("most is left at {}.", price::of_list(price.value, f))
+            }
+            Peak::AtOrBeyondTop { .. } => "most is left at the top of what was tried.".into(),
+            Peak::AtOrBelowBottom { .. } => "most is left at the bottom of what was tried.".into(),
+        },
+        Err(Unsaid::NotWritten) => "not known; write the price on declined offers too.".into(),
+        Err(Unsaid::NeverVaried) => "not known; only one price was tried.".into(),
+        Err(Unsaid::TooFew(_) | Unsaid::Missing(_)) => "not known yet.".into(),
+    };
+    say(said)
+}
+
+fn moved(m: &Moved, all: &Findings, f: &Format) -> Sentence {
+    let off = m.quoted.difference();
+    let side = if off.0 < 0 { "less" } else { "more" };
+    let mut said = say(format!(
+        "{} {side} than quotes assumed{}.",
+        f.money_exact(if off.0 < 0 { -off } else { off }),
+        bridge::most_by(&m.quoted, f)
+    ));
+    if let Some(whom) = chances::discounts(all).as_ref().and_then(prices::whom) {
+        said.extend(say(" Ask "));
+        said.push(Piece::text(whom));
+        said.extend(say(" about discounts."));
+    }
+    said
+}
+
+fn below(x: &Floor, f: &Format) -> Option<Sentence> {
+    let jobs = x.jobs.len() as u64;
+    if x.checked == 0 {
+        return None;
+    }
+    let of = f.count_of(x.checked, "coated job", "coated jobs");
+    if jobs == 0 {
+        return Some(say(format!("none of {of}.")));
+    }
+    let mut said = say(format!(
+        "{} of {of}, {} short.",
+        f.count(jobs),
+        f.money_exact(x.short_total)
+    ));
+    let ask = x.causes.iter().find(|c| c.reason != Reason::ListUnderFloor);
+    if let Some(cause) = ask.filter(|c| !c.sellers.contains("")) {
+        said.extend(say(" Ask "));
+        said.push(Piece::text(floor::whom(cause)));
+        said.extend(say(": "));
+        said.push(Piece::text(floor::reason(&cause.reason)));
+        said.extend(say("."));
+    }
+    Some(said)
+}
+
+fn listed(x: &PriceList, f: &Format) -> Sentence {
+    let rises = rises(x);
+    if rises.is_empty() {
+        return say("no price is surely under its floor.");
+    }
+    vec![
+        Piece::text("raise "),
+        Piece::text(prices::rises(&rises, f)),
+        Piece::text("."),
+    ]
+}
+
+fn figures(all: &Findings, f: &Format) -> Sentence {
+    let Some(plan) = to_change(all) else {
+        return say("none is to be changed.");
+    };
+    let first = plan.figures.first().map(|r| replan::change(r, f));
+    let n = plan.figures.len() as u64;
+    vec![
+        Piece::text(format!("change {}; first ", f.count(n))),
+        Piece::text(first.unwrap_or_default()),
+        Piece::text("."),
+    ]
+}
+
+fn people(x: &PacePeople) -> Sentence {
+    let named = |wanted: fn(Kind) -> bool| -> Vec<String> {
+        let those = x.people.iter().filter(|p| wanted(p.finding));
+        those.map(pace::name).take(NAMED).collect()
+    };
+    let learning = named(|k| k == Kind::Learning);
+    let talk = named(|k| !matches!(k, Kind::Learning | Kind::None | Kind::NotEnough));
+    let mut said = match talk.as_slice() {
+        [] => say("nobody to talk to about it."),
+        some => vec![
+            Piece::text("talk with "),
+            Piece::text(list(some)),
+            Piece::text("."),
+        ],
+    };
+    if !learning.is_empty() {
+        said.extend([
+            Piece::text(" Leave "),
+            Piece::text(list(&learning)),
+            Piece::text(" alone: still learning."),
+        ]);
+    }
+    said
+}
+
+/// People who are named in a line.
+const NAMED: usize = 4;
+
+fn came_back(x: &back::Callbacks, f: &Format) -> Sentence {
+    let now = x.months.last().map_or_else(String::new, |m| {
+        format!(
+            "{} of {} so far. ",
+            f.count(m.count.yes),
+            f.count_of(m.count.of, "coated job", "coated jobs")
+        )
+    });
+    let most = match x.advice {
+        back::Advice::Removal => {
+            "Most frequent: high spots and lines, so wipe off smaller sections."
+        }
+        back::Advice::Missed => "Most frequent: missed areas, so check by a list before release.",
+        back::Advice::Other => "No one cause to mend.",
+        back::Advice::TooFew => "Too few to name a cause.",
+    };
+    say(format!("{now}{most}"))
+}
+
+fn outside(x: &Workspace, f: &Format) -> Sentence {
+    if x.month.of == 0 {
+        return say("not written down this month.");
+    }
+    let mut said = say(format!(
+        "{} of {} outside the workspace rules",
+        f.count(x.month.yes),
+        f.count_of(x.month.of, "coated job", "coated jobs")
+    ));
+    said.extend(workspace::named(x, OutsideJob::of_workspace));
+    said
+}
+
+fn needed(x: &stock::Bottles, f: &Format) -> Sentence {
+    let need = x.needs.as_ref().ok().and_then(|n| n.first());
+    let Some(need) = need else {
+        return say("too few months to say what the next needs.");
+    };
+    let all = f.count_of(need.bottles_nine_tenths, "bottle", "bottles");
+    match (x.to_buy(need), &x.shelf) {
+        (Some(0), _) => say("enough on hand for next month."),
+        (Some(n), Some(s)) => say(format!(
+            "buy {} for next month{}.",
+            f.count_of(n, "bottle", "bottles"),
+            bottles::less_shelf(s)
+        )),
+        _ => say(format!("next month needs {all}.")),
+    }
+}
+
+fn lasts(x: &Durability, f: &Format) -> Sentence {
+    let e = match &x.hazard_ratio {
+        Figure::Known(e) => e,
+        Figure::NotEnough(n) => return say(format!("{}.", words::missing(n, f))),
+    };
+    let sure = match x.verdict {
+        life::Verdict::Longer | life::Verdict::Shorter => "probably not by luck",
+        life::Verdict::Luck | life::Verdict::NotEnough => "which could be luck",
+    };
+    say(format!(
+        "coated film failed {} times as often as bare (likely {} to {}), {sure}.",
+        f.number(e.value, 2),
+        f.number(e.low, 2),
+        f.number(e.high, 2)
+    ))
+}
