@@ -1,23 +1,26 @@
-// Puts a button into each heading of a sortable table. Cells with a key
-// (data-v) sort by it, numbers by what they show ("34 min", "\u2212$2.30"), others
-// by their words; cells of a number column that hold no number stay last either
-// way. Without this script tables stand as they are.
+// Puts a button into each heading of a sortable table. A column with keys
+// (data-v) sorts by them, other numbers by what they show ("34 min",
+// "\u2212$2.30"), others by their words; cells without any stay last either way.
+// Without this script tables stand as they are.
 (() => {
   // A sign, no letter before the digits and no digit after them: the page's
-  // maker leaves the key out just where this tells the number.
-  const shown = /^([\u2212+-]?)[^\p{L}\d]*(\d[\d,]*(?:\.\d+)?)\D*$/u;
-  const number = (text) => {
-    const found = shown.exec(text);
+  // maker leaves a column's keys out just where this tells each number.
+  // Decimals follow a point, or what data-sort says.
+  const point = /^([\u2212+-]?)[^\p{L}\d]*(\d(?:[\d,'\s]*\d)?)(?:\.(\d+))?\D*$/u;
+  const comma = /^([\u2212+-]?)[^\p{L}\d]*(\d(?:[\d.'\s]*\d)?)(?:,(\d+))?\D*$/u;
+  const number = (text, mark) => {
+    const found = (mark === ',' ? comma : point).exec(text);
     if (!found) return null;
-    return (found[1] && found[1] !== '+' ? -1 : 1) * Number(found[2].replaceAll(',', ''));
+    const size = Number(`${found[2].replace(/\D/g, '')}.${found[3] ?? 0}`);
+    return found[1] && found[1] !== '+' ? -size : size;
   };
-  const key = (row, i) => {
+  const key = (row, i, keyed, mark) => {
     const cell = row.cells[i];
-    if (cell.dataset.v !== undefined) return Number(cell.dataset.v);
+    if (keyed) return cell.dataset.v === undefined ? null : Number(cell.dataset.v);
     const words = cell.tagName === 'TD' ? cell.classList.contains('w') : !cell.classList.contains('n');
     const text = cell.classList.contains('thin') ? '' : cell.textContent.trim();
     if (words) return text || null;
-    return number(text);
+    return number(text, mark);
   };
   const order = (a, b, sign) => {
     if (a === null || b === null) return (a === null) - (b === null);
@@ -36,7 +39,9 @@
         for (const other of headings) other.removeAttribute('aria-sort');
         heading.setAttribute('aria-sort', up ? 'ascending' : 'descending');
         const rows = [...table.tBodies[0].rows];
-        rows.sort((a, b) => order(key(a, i), key(b, i), up ? 1 : -1));
+        const keyed = rows.some((row) => row.cells[i].dataset.v !== undefined);
+        const of = (row) => key(row, i, keyed, table.dataset.sort);
+        rows.sort((a, b) => order(of(a), of(b), up ? 1 : -1));
         table.tBodies[0].append(...rows);
       });
     });

@@ -1,8 +1,8 @@
 //! What selling otherwise would be worth: the way of showing it, and the
 //! discounts.
 //!
-//! Both are worth what the records say of like offers and no more: nobody drew
-//! lots for who was shown what, and a discount may have brought the sale.
+//! Both are worth what the records say of like offers and no more: who was
+//! shown what was not left to chance, and a discount may have brought the sale.
 
 use super::Findings;
 use super::bridge::{JobBridge, STEPS, Term};
@@ -39,13 +39,16 @@ pub struct Discounts {
     pub of: u64,
     /// What they took off, without tax.
     pub given: Minor,
-    /// By who sold the jobs, in order of names.
+    /// By who sold the jobs, in order of shops and names.
     pub sellers: Vec<SellerDiscounts>,
 }
 
 /// Discounts of one seller's jobs.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct SellerDiscounts {
+    /// The shop's key, where there are several shops: two of them may number
+    /// their people alike.
+    pub shop: String,
     /// Who sold them; empty where nobody is written down.
     pub seller: String,
     /// Coated jobs that had one.
@@ -103,12 +106,17 @@ fn worth(c: &Comparison, per_job: f64, months: u64) -> Option<ShowWay> {
 
 /// The month's discounts; none where none was given or no quote is known.
 pub fn discounts(f: &Findings) -> Option<Discounts> {
-    let moved = f.moved.as_ref().ok()?;
+    given(&f.moved.as_ref().ok()?.jobs)
+}
+
+fn given(jobs: &[JobBridge]) -> Option<Discounts> {
     let place = STEPS.iter().position(|t| *t == Term::Discount)?;
     let off = |j: &JobBridge| j.steps.get(place).copied().filter(|m| *m < Minor::ZERO);
-    let mut by_seller: BTreeMap<&str, SellerDiscounts> = BTreeMap::new();
-    for (job, taken) in moved.jobs.iter().filter_map(|j| Some((j, off(j)?))) {
-        let own = by_seller.entry(&job.seller).or_insert(SellerDiscounts {
+    let mut by_seller: BTreeMap<[&str; 2], SellerDiscounts> = BTreeMap::new();
+    for (job, taken) in jobs.iter().filter_map(|j| Some((j, off(j)?))) {
+        let who = [job.shop.as_str(), job.seller.as_str()];
+        let own = by_seller.entry(who).or_insert_with(|| SellerDiscounts {
+            shop: job.shop.clone(),
             seller: job.seller.clone(),
             jobs: 0,
             given: Minor::ZERO,
@@ -120,7 +128,7 @@ pub fn discounts(f: &Findings) -> Option<Discounts> {
     let given: Minor = sellers.iter().map(|s| s.given).sum();
     (given > Minor::ZERO).then(|| Discounts {
         jobs: sellers.iter().map(|s| s.jobs).sum(),
-        of: moved.jobs.len() as u64,
+        of: jobs.len() as u64,
         given,
         sellers,
     })
@@ -165,6 +173,41 @@ mod tests {
         let turned = worth(&comparison(-0.2, 0.1), 9_000.0, 12).unwrap();
         assert_eq!((turned.shown.as_str(), turned.offers), ("none", 60));
         assert!((turned.difference.low - 0.1).abs() < 1e-12);
+    }
+
+    /// Two shops that number their people alike have two sellers P1.
+    #[test]
+    fn sellers_of_two_shops_are_two() {
+        let place = STEPS.iter().position(|t| *t == Term::Discount).unwrap();
+        let job = |shop: &str, seller: &str, off: i64| {
+            let mut steps = [Minor::ZERO; STEPS.len()];
+            steps[place] = Minor(-off);
+            JobBridge {
+                shop: shop.into(),
+                job: "J".into(),
+                seller: seller.into(),
+                from: Minor::ZERO,
+                to: Minor::ZERO,
+                steps,
+            }
+        };
+        let jobs = [
+            job("south", "P1", 300),
+            job("north", "P1", 200),
+            job("north", "P1", 50),
+            job("north", "P2", 0),
+        ];
+        let found = given(&jobs).unwrap();
+        let of = |s: &SellerDiscounts| (s.shop.clone(), s.seller.clone(), s.jobs, s.given);
+        let sellers: Vec<_> = found.sellers.iter().map(of).collect();
+        assert_eq!(
+            sellers,
+            [
+                ("north".into(), "P1".into(), 2, Minor(250)),
+                ("south".into(), "P1".into(), 1, Minor(300)),
+            ]
+        );
+        assert_eq!((found.jobs, found.of, found.given), (3, 4, Minor(550)));
     }
 
     #[test]

@@ -1,13 +1,16 @@
 //! What to do next: at most three things, in this order: the money a year that
 //! each can be counted on for ([`Action::a_year`]), the most first.
 //!
-//! What is certain counts whole: a price that is under its floor, a planning
-//! figure that the jobs do not bear out, a figure outside its limits. What is
-//! only likely counts with the low end of its likely range, so that a large
-//! but doubtful gain does not push a sure one off the list; with half of it
-//! where there is no range. What happens month after month counts twelve
-//! times, what is over counts once. What can only be watched counts nothing
-//! and fills a place that is left. All planning figures are one thing to do,
+//! What is certain counts whole: a price that was under its floor, what jobs
+//! cost beyond their planning figures (what they cost less brings nothing by
+//! being written down), a figure outside its limits. What is only likely counts
+//! with the low end of its likely range, so that a large but doubtful gain does
+//! not push a sure one off the list; with half of it where there is no range. A
+//! higher list price counts with the fewer takers that the answers to other
+//! prices let expect, and by half where they do not tell. What happens month
+//! after month counts twelve times; what is over, and a single month outside
+//! its limits, once. What can only be watched counts nothing and fills a place
+//! that is left. All planning figures are one thing to do,
 //! as one command changes them, and so are all prices under their floor: else
 //! either could take all three places.
 
@@ -22,7 +25,6 @@ use super::Findings;
 use super::bridge::Term;
 use super::certainty::{Certainty, Change};
 use super::chances;
-use super::price::{Effect, Peak};
 use super::price_list::{Entry, PriceList, Verdict};
 use super::recalibrate::{Constant, Line, WORTH_CHANGING};
 use crate::money::Minor;
@@ -59,6 +61,7 @@ fn prices(f: &Findings) -> Option<Action> {
         jobs: floor.jobs.len() as u64,
         short: floor.short_total,
         worst: worst.job.clone(),
+        worst_shop: worst.shop.clone(),
         cause: floor.causes.first().cloned(),
     }))
 }
@@ -85,12 +88,14 @@ fn workmanship(f: &Findings) -> Vec<Action> {
 /// Every entry that is under its floor, the most money first.
 pub fn rises(list: &PriceList) -> Vec<ListRise> {
     let rise = |e: &Entry| {
+        let judged = e.judged.as_ref().ok()?;
         Some(ListRise {
             class: e.class.clone(),
             finish: e.finish.clone(),
             list: e.list,
-            mend_to: e.judged.as_ref().ok()?.mend_to,
-            would_bring: e.would_bring(),
+            mend_to: judged.mend_to,
+            would_bring: judged.would_bring,
+            would_leave: judged.would_leave.as_ref().ok().copied(),
         })
     };
     let mut entries: Vec<ListRise> = list.of(Verdict::Under).filter_map(rise).collect();
@@ -139,8 +144,14 @@ pub fn month_cost(l: &Line, f: &Findings) -> Option<Minor> {
         }
         Constant::CostPerMl => step(Term::CoatingPrice, f),
         Constant::HourlyCost => step(Term::LabourRate, f),
-        Constant::SetupMl => None,
+        Constant::SetupMl => setup_cost(l, f),
     }
+}
+
+/// What set-up took beyond its figure, over the month's coated jobs.
+fn setup_cost(l: &Line, f: &Findings) -> Option<Minor> {
+    let beyond = l.data_alone.value()? - l.in_force?;
+    Minor::nearest(beyond * f.attach.coated as f64 * f.prices.per_ml_used?)
 }
 
 /// What a step of the bridge took away this month.
@@ -161,25 +172,24 @@ pub fn latest_cost(f: &Findings) -> Option<LatestCost> {
     })
 }
 
-/// Another price, where the one with most left lies within what was tried,
-/// clear of today's, and dearer offers were declined more often.
+/// Another price, where the one with most left is told from today's
+/// ([`super::price::Answer::better`]) and today's was tried too, without which
+/// nothing can be held against it.
 fn try_price(f: &Findings) -> Option<TryPrice> {
     let said = f.price.said.as_ref().ok()?;
-    let Peak::Inside { price } = said.curve.peak else {
-        return None;
+    let price = said.better()?;
+    let gain = said.curve.gain?;
+    let a_month = |an_offer: f64| {
+        let offers = said.offers as f64 / f.scope.months().max(1) as f64;
+        Minor::nearest(an_offer * offers)
     };
-    let today = |p: &&super::price::PricePoint| (p.price - 1.0).abs();
-    let mut points = said.curve.points.iter();
-    let first = points.next()?;
-    let today = points.fold(first, |a, b| if today(&b) < today(&a) { b } else { a });
-    let clear = price.low > 1.0 || price.high < 1.0;
-    let better = said.curve.best.contribution.value - today.contribution.value;
-    let monthly = Minor::nearest(better * said.offers as f64 / f.scope.months() as f64)?;
-    (said.effect == Effect::FewerWhenDearer && clear).then_some(TryPrice {
+    Some(TryPrice {
         price,
         offers: said.offers,
         months: f.scope.months(),
-        monthly,
+        monthly: a_month(gain.value)?,
+        monthly_low: a_month(gain.low)?,
+        monthly_high: a_month(gain.high)?,
     })
 }
 
@@ -256,3 +266,6 @@ fn leave_alone(f: &Findings) -> Option<Action> {
         .collect();
     (!still.is_empty()).then_some(Action::LeaveAlone(still))
 }
+
+#[cfg(test)]
+mod tests;

@@ -170,6 +170,19 @@ pub struct Answer {
     pub in_mix: u64,
 }
 
+impl Answer {
+    /// The price with most left, where it lies within what was tried, its
+    /// likely range leaves out today's list price, and dearer offers were
+    /// declined more often: else it cannot be told from today's.
+    pub fn better(&self) -> Option<Estimate> {
+        let Peak::Inside { price } = self.curve.peak else {
+            return None;
+        };
+        let told = self.effect == Effect::FewerWhenDearer && !price.holds(1.0);
+        told.then_some(price)
+    }
+}
+
 /// The section's findings.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Price {

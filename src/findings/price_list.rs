@@ -349,6 +349,7 @@ mod tests {
             chance_bottom: 0.0,
             flat_from: 1.0,
             flat_to: 1.0,
+            gain: None,
         }
     }
 

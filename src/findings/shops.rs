@@ -55,7 +55,8 @@ pub struct OwnConstant {
     pub constant: Constant,
     /// The finish or class.
     pub key: String,
-    /// The shop's, drawn towards the chain's.
+    /// The shop's, drawn towards the chain's; `n` is its jobs on that finish
+    /// or class.
     pub own: Estimate,
     /// The chain's, shops pooled.
     pub chain: f64,
@@ -152,17 +153,25 @@ pub struct Sight {
     pub noticed: f64,
 }
 
+impl Sight {
+    /// Times in ten: some dozens of chains tell no more.
+    pub fn in_ten(&self) -> u64 {
+        (10.0 * self.noticed).round().clamp(0.0, 10.0) as u64
+    }
+}
+
 /// The chain as a whole.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Whole {
-    /// The share of film jobs sold, towards which shops are drawn.
+    /// The share of film jobs sold: the plain mean of the shops spoken of.
     pub sold_usual: Option<Estimate>,
     /// Film jobs that the coating suits and those coated, of all shops.
     pub sold: Counts,
     /// Limits of chance about the share of all of them, at rising numbers of
     /// jobs.
     pub sold_limits: Vec<Limits>,
-    /// The share of coated jobs that came back, likewise.
+    /// The share of coated jobs that came back, likewise, of the shops that
+    /// write callbacks down.
     pub back_usual: Option<Estimate>,
     /// Standard deviation between shops' use, as a share of the usual.
     pub used_between: Option<Estimate>,

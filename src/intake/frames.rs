@@ -41,23 +41,36 @@ impl Frames {
         self.all
     }
 
-    /// Frames out of linked rows.
+    /// Frames out of linked rows: the jobs' beside all others, which together
+    /// are about as much work.
     pub(super) fn build(linked: &Linked<'_>) -> Result<Self, IntakeError> {
         let jobs = linked.tables.get(&Table::Jobs);
         let keys = jobs.map(|jobs| ranks(linked, jobs)).unwrap_or_default();
-        let mut all = BTreeMap::new();
-        for table in TABLES {
+        let made = |table: Table| {
             let rows = linked.tables.get(&table);
             let mut frame = frame(table, rows, linked, &keys);
             if table == Table::Coatings {
                 frame = frame.and_then(timed);
             }
-            let frame = frame.map_err(|e| IntakeError::Frame {
+            frame.map_err(|e| IntakeError::Frame {
                 table: table.name(),
                 what: e.to_string(),
-            })?;
-            all.insert(table, frame);
-        }
+            })
+        };
+        let others = || -> Result<BTreeMap<Table, DataFrame>, IntakeError> {
+            let others = TABLES.into_iter().filter(|t| *t != Table::Jobs);
+            others.map(|t| Ok((t, made(t)?))).collect()
+        };
+        let (jobs, others) = std::thread::scope(|threads| {
+            let others = threads.spawn(others);
+            let jobs = made(Table::Jobs);
+            match others.join() {
+                Ok(others) => (jobs, others),
+                Err(panic) => std::panic::resume_unwind(panic),
+            }
+        });
+        let mut all = others?;
+        all.insert(Table::Jobs, jobs?);
         Ok(Self { all })
     }
 }

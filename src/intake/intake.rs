@@ -141,8 +141,15 @@ fn examine(
         return Err(IntakeError::Files { faults });
     }
     let linked = links::link(&files, shop);
-    with(&linked)?;
-    let odd = listed::list(&files, &linked);
+    // What is odd is looked for while the caller makes what it wants.
+    let odd = std::thread::scope(|threads| {
+        let odd = threads.spawn(|| listed::list(&files, &linked));
+        with(&linked)?;
+        match odd.join() {
+            Ok(odd) => Ok(odd),
+            Err(panic) => std::panic::resume_unwind(panic),
+        }
+    })?;
     let mut quarantine = Vec::new();
     let mut ledger = Ledger::default();
     for (at, source) in sources.iter().enumerate() {

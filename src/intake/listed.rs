@@ -12,6 +12,9 @@ use std::sync::Arc;
 
 mod film;
 mod people;
+mod records;
+
+use records::Records;
 
 /// What is odd.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
@@ -103,6 +106,9 @@ pub struct List {
     pub listed: Vec<Listed>,
     /// Records by kind, those not kept included.
     pub counts: BTreeMap<Oddity, u64>,
+    /// The same by kind and shop, of the first 10,000 shops.
+    #[serde(skip)]
+    pub by_shop: BTreeMap<Oddity, BTreeMap<String, u64>>,
 }
 
 /// Oddities of each kind that are kept one by one.
@@ -118,26 +124,28 @@ const AREA_TOLERANCE: f64 = 0.05;
 #[derive(Default)]
 struct Collected {
     by_oddity: BTreeMap<Oddity, Vec<Listed>>,
-    counts: BTreeMap<Oddity, u64>,
+    records: Records,
 }
 
 impl Collected {
-    /// Counts records, and makes their entry where there is room for it.
+    /// Counts records, and keeps their entry where there is room for it.
     fn add(&mut self, oddity: Oddity, records: u64, entry: impl FnOnce() -> Listed) {
-        *self.counts.entry(oddity).or_default() += records;
+        let entry = entry();
+        self.records.add(oddity, &entry.shop, records);
         let kept = self.by_oddity.entry(oddity).or_default();
         if kept.len() < KEPT {
-            kept.push(entry());
+            kept.push(entry);
         }
     }
 
     /// The list, with the other thread's part.
     fn with(mut self, other: Self) -> List {
         self.by_oddity.extend(other.by_oddity);
-        self.counts.extend(other.counts);
+        self.records.join(other.records);
         List {
             listed: self.by_oddity.into_values().flatten().collect(),
-            counts: self.counts,
+            counts: self.records.counts,
+            by_shop: self.records.by_shop,
         }
     }
 }
@@ -319,7 +327,8 @@ impl<'s, 'a> Look<'s, 'a> {
 #[derive(Default)]
 struct Subjects {
     by_subject: BTreeMap<(String, String), Listed>,
-    beyond: BTreeMap<Oddity, u64>,
+    /// Records of subjects that are not kept.
+    beyond: Records,
 }
 
 impl Subjects {
@@ -330,7 +339,8 @@ impl Subjects {
         } else if self.by_subject.len() < KEPT {
             self.by_subject.insert(key, first());
         } else {
-            *self.beyond.entry(first().oddity).or_default() += 1;
+            let first = first();
+            self.beyond.add(first.oddity, &first.shop, 1);
         }
     }
 
@@ -340,9 +350,7 @@ impl Subjects {
         for listed in all {
             list.add(listed.oddity, listed.count, || listed);
         }
-        for (oddity, n) in self.beyond {
-            *list.counts.entry(oddity).or_default() += n;
-        }
+        list.records.join(self.beyond);
     }
 }
 

@@ -85,7 +85,7 @@ pub(super) fn why(line: &Line, f: &Format) -> String {
         Why::Close => "What was paid is within 2% of it, about as far as single purchases differ.".into(),
         Why::NoneInForce => "None is set.".into(),
         Why::Agrees => {
-            "The likely range holds it, and would have shown an error of a tenth of a typical job.".into()
+            "The likely range holds it and is narrow: an error worth a tenth of a typical job would have shown.".into()
         }
         Why::PredictsNoBetter(p) => {
             format!("{differs}, but {}: no better.", errors(p))
@@ -227,6 +227,6 @@ pub(super) fn backtest_table(name: &'static str, b: &Backtest, tested: &[Tested<
             numbers_column("cover", "Within the 80% range"),
         ],
         rows,
-        definition: "Each month's jobs are predicted by the planning figures that were in use when they were quoted, and by new ones, worked out from the months before it. A figure in use is given the range of the new one, moved along. Money is coating and loaded labour.".into(),
+        definition: "Each month's jobs are predicted by the planning figures that were in use when they were quoted, and by new ones, worked out from the months before it. A figure in use is given the range of the new one, moved to lie about it. Money is coating and loaded labour.".into(),
     }
 }

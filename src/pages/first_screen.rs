@@ -3,7 +3,7 @@
 
 use super::Material;
 use super::format::Format;
-use super::sections::{attach, consumption, margin, minutes};
+use super::sections::{attach, consumption, margin, minutes, not_set};
 use super::view::{Piece, Sentence, Tile, TileFigure, sentence};
 use super::words;
 use crate::estimate::NotEnough;
@@ -115,6 +115,18 @@ fn known(value: String, unit: &str) -> TileFigure {
 
 fn thin(text: impl Into<String>) -> TileFigure {
     TileFigure::Thin { text: text.into() }
+}
+
+/// Costs that the settings leave at nothing: said beside the figures, as each of
+/// them that is money looks better for it.
+pub(super) fn beware(m: &Material<'_>) -> Sentence {
+    let earned = m.findings.margin.is_ok();
+    let which = not_set(m.money).filter(|_| earned);
+    which.map_or_else(Sentence::new, |which| {
+        say(format!(
+            "**{which} not set**: in truth less is left over, and prices that cover all costs lie higher."
+        ))
+    })
 }
 
 /// The four figures.

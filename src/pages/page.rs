@@ -69,6 +69,7 @@ pub(super) fn page(m: &Material<'_>) -> Result<Page, PageError> {
         cover: cover(m),
         lead: first_screen::lead(m),
         tiles: first_screen::tiles(m),
+        beware: first_screen::beware(m),
         do_next: do_next::do_next(m),
         cannot_say: first_screen::cannot_say(m),
         sections: sections.iter().map(|s| s.view.clone()).collect(),

@@ -89,6 +89,7 @@ fn view(
         cover: cover(own, m),
         lead: lead(own),
         tiles: tiles(own),
+        beware: Sentence::new(),
         do_next: tries::actions(page, m.format),
         cannot_say: cannot_say(own),
         sections: sections::all(own)?,

@@ -27,6 +27,11 @@ impl Review<'_> {
     fn is_numeric(&self, table: &TableView, i: usize) -> bool {
         table.columns.get(i).is_some_and(|column| column.numeric)
     }
+
+    /// True where the cells of column `i` carry what they are sorted by.
+    fn is_keyed(&self, keyed: &[bool], i: usize) -> bool {
+        keyed.get(i) == Some(&true)
+    }
 }
 
 /// The template of several months' index.
@@ -43,6 +48,11 @@ impl Year<'_> {
     /// True where column `i` of the table holds numbers.
     fn is_numeric(&self, table: &TableView, i: usize) -> bool {
         table.columns.get(i).is_some_and(|column| column.numeric)
+    }
+
+    /// True where the cells of column `i` carry what they are sorted by.
+    fn is_keyed(&self, keyed: &[bool], i: usize) -> bool {
+        keyed.get(i) == Some(&true)
     }
 }
 

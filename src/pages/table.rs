@@ -276,6 +276,7 @@ impl Table {
                 .collect(),
             definition: sentence(&self.definition),
             sortable: self.rows.len() > 2 && !self.is_of_facts(),
+            comma: f.decimal == ',',
         }
     }
 

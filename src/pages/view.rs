@@ -48,6 +48,8 @@ pub struct PageView {
     pub lead: Sentence,
     /// The four figures.
     pub tiles: Vec<Tile>,
+    /// What makes them look better than they are; may be empty.
+    pub beware: Sentence,
     /// What to do next, at most three.
     pub do_next: Vec<Action>,
     /// What cannot be said yet, and when it can.
@@ -236,6 +238,24 @@ pub struct TableView {
     pub definition: Sentence,
     /// Columns can be sorted by.
     pub sortable: bool,
+    /// Decimals of its numbers follow a comma.
+    pub comma: bool,
+}
+
+impl TableView {
+    /// Of each column: its cells carry what they are sorted by. All of a column
+    /// do that have it, or none: none where each shows a number, as the script
+    /// reads those.
+    pub fn keyed(&self) -> Vec<bool> {
+        let keyed = |(i, column): (usize, &Column)| {
+            let cells = self.rows.iter().filter_map(|row| row.get(i));
+            let mut valued = cells.filter(|c| c.sort.is_some());
+            let decimal = if self.comma { ',' } else { '.' };
+            let shows = |c: &CellView| number_shown(&c.text, decimal).is_some();
+            self.sortable && valued.any(|c| !(column.numeric && shows(c)))
+        };
+        self.columns.iter().enumerate().map(keyed).collect()
+    }
 }
 
 /// A column.
@@ -303,12 +323,6 @@ impl CellView {
         }
     }
 
-    /// True where the cell is sorted by something that its text does not tell
-    /// the script: a month, a day, a price whose currency is in letters.
-    pub fn has_key(&self) -> bool {
-        self.sort.is_some() && !tells_a_number(&self.text)
-    }
-
     /// The sort key as the template prints it, to six digits, which is more
     /// than any cell shows; empty without one.
     pub fn key(&self) -> String {
@@ -328,21 +342,31 @@ impl CellView {
     }
 }
 
-/// True for one number with what stands around it: a sign, no letter before the
-/// digits, no digit after them. `reports/sort.js` reads cells in the same way.
-fn tells_a_number(text: &str) -> bool {
-    let unsigned = text.trim_start_matches(['\u{2212}', '+', '-']);
-    if text.len() - unsigned.len() > '\u{2212}'.len_utf8() {
-        return false;
+/// One number with what stands around it, after this mark its decimals: a sign,
+/// no letter before the digits, no digit after them. `reports/sort.js` reads
+/// cells in the same way.
+fn number_shown(text: &str, decimal: char) -> Option<f64> {
+    let unsigned = text.strip_prefix(['\u{2212}', '+', '-']).unwrap_or(text);
+    let from = unsigned.find(|c: char| c.is_ascii_digit() || c.is_alphabetic())?;
+    let digits = unsigned.get(from..)?;
+    let is_digit = |c: char| c.is_ascii_digit();
+    let is_group = |c: char| c != decimal && (matches!(c, ',' | '.' | '\'') || c.is_whitespace());
+    let rest = digits.trim_start_matches(|c| is_digit(c) || is_group(c));
+    let whole = digits.strip_suffix(rest)?;
+    let (fraction, rest) = match rest.strip_prefix(decimal) {
+        Some(after) if whole.ends_with(is_digit) => {
+            let rest = after.trim_start_matches(is_digit);
+            (after.strip_suffix(rest)?, rest)
+        }
+        _ => ("", rest),
+    };
+    if rest.contains(is_digit) {
+        return None;
     }
-    let from = unsigned.find(|c: char| c.is_ascii_digit() || c.is_alphabetic());
-    let digits = from.and_then(|i| unsigned.get(i..)).unwrap_or("");
-    let is_part = |c: char| c.is_ascii_digit() || c == ',';
-    let whole = digits.trim_start_matches(is_part);
-    let fraction =
-        (whole.strip_prefix('.')).map(|x| x.trim_start_matches(|c: char| c.is_ascii_digit()));
-    let rest = fraction.unwrap_or(whole);
-    whole.len() < digits.len() && !rest.contains(|c: char| c.is_ascii_digit())
+    let whole: String = whole.chars().filter(|c| is_digit(*c)).collect();
+    let size: f64 = format!("{whole}.{fraction}").parse().ok()?;
+    let under = text.starts_with(['\u{2212}', '-']);
+    Some(if under { -size } else { size })
 }
 
 /// A part of what the numbers rest on.
@@ -386,21 +410,64 @@ mod tests {
         assert_eq!(CellView::number("", -20.5).key(), "-20.5");
         assert_eq!(CellView::number("", 0.0).key(), "0");
         assert_eq!(CellView::thin("3 of 10").key(), "");
-        let keyed = [
-            ("39", 39.0, false),
-            ("1,039", 1039.0, false),
-            ("52%", 0.52, false),
-            ("\u{2212}$2.30", -230.0, false),
-            ("+16\u{a0}points", 0.16, false),
-            ("1,062.4\u{a0}mL", 1062.4, false),
-            ("Oct 26", 24322.0, true),
-            ("kr 12.50", 1250.0, true),
-            ("2026-10-05", 739000.0, true),
-            ("2026-10-05 14:30", 7.0e8, true),
-            ("\u{2014}", 1.0, true),
+    }
+
+    #[test]
+    fn the_number_that_a_cell_shows_is_that_of_the_script() {
+        // With a decimal point, and with a decimal comma.
+        let shown = [
+            ("39", Some(39.0), Some(39.0)),
+            ("1,039", Some(1039.0), Some(1.039)),
+            ("52%", Some(52.0), Some(52.0)),
+            ("\u{2212}$2.30", Some(-2.3), Some(-230.0)),
+            ("+16\u{a0}points", Some(16.0), Some(16.0)),
+            ("1,062.4\u{a0}mL", Some(1062.4), None),
+            ("1.062,4\u{a0}mL", None, Some(1062.4)),
+            ("12,5", Some(125.0), Some(12.5)),
+            ("1\u{a0}062,4", Some(10624.0), Some(1062.4)),
+            ("1'062'000", Some(1_062_000.0), Some(1_062_000.0)),
+            ("5.", Some(5.0), Some(5.0)),
+            ("Oct 26", None, None),
+            ("kr 12.50", None, None),
+            ("2026-10-05", None, None),
+            ("3 of 10", None, None),
+            ("\u{2014}", None, None),
+            ("", None, None),
         ];
-        for (text, value, keyed) in keyed {
-            assert_eq!(CellView::number(text, value).has_key(), keyed, "{text}");
+        for (text, point, comma) in shown {
+            assert_eq!(number_shown(text, '.'), point, "{text}");
+            assert_eq!(number_shown(text, ','), comma, "{text}");
         }
+    }
+
+    /// A sortable table of one column of numbers.
+    fn column(cells: &[(&str, f64)]) -> TableView {
+        let row = |(text, value): &(&str, f64)| vec![CellView::number(*text, *value)];
+        TableView {
+            columns: vec![Column::numbers("x")],
+            rows: cells.iter().map(row).collect(),
+            sortable: true,
+            ..TableView::default()
+        }
+    }
+
+    #[test]
+    fn all_cells_of_a_column_have_keys_or_none() {
+        let shown = [("\u{2212}$2.30", -230.0), ("$1,039", 103_900.0)];
+        let mut table = column(&shown);
+        table.rows.push(vec![CellView::thin("3 of 10")]);
+        assert_eq!(table.keyed(), [false]);
+        // One that shows no number, and all are sorted by their keys.
+        table.rows.push(vec![CellView::number("Oct 26", 24_322.0)]);
+        assert_eq!(table.keyed(), [true]);
+        table.sortable = false;
+        assert_eq!(table.keyed(), [false]);
+        let mut comma = column(&[("1.062,4", 1062.4), ("9,75", 9.75)]);
+        assert_eq!(comma.keyed(), [true]);
+        comma.comma = true;
+        assert_eq!(comma.keyed(), [false]);
+        let mut words = column(&[("2026", 2026.0)]);
+        words.columns = vec![Column::words("x")];
+        assert_eq!(words.keyed(), [true]);
     }
 }

@@ -39,7 +39,7 @@ pub(super) fn certainty_sentence(certainty: Certainty) -> &'static str {
         Certainty::Likely => {
             "That is probably real, though within the usual range: see whether it holds next month."
         }
-        Certainty::Luck => "That could be luck, so there is nothing to act on.",
+        Certainty::Luck => "That could be luck: the month by itself is nothing to act on.",
         Certainty::NoUsual => "There is no earlier month to compare with.",
         Certainty::TooFew => "There are too few jobs this month to say whether it moved.",
     }

@@ -25,6 +25,9 @@ pub(super) struct Asked {
     pub(super) read: Exports,
     /// Where one shop was asked for: the chain that it is part of, and its name.
     chain: Option<(Exports, String)>,
+    /// The folder whose own questions are asked of it: the first, or the one
+    /// shop's.
+    pub(super) folder: PathBuf,
 }
 
 impl Asked {
@@ -47,6 +50,7 @@ pub(super) fn asked(args: &ReviewArgs, progress: &mut dyn FnMut(Progress)) -> Re
         return Ok(Asked {
             read: read(&args.folder, &args.more, progress)?,
             chain: None,
+            folder: args.folder.clone(),
         });
     };
     if args.out.is_none() {
@@ -57,13 +61,17 @@ pub(super) fn asked(args: &ReviewArgs, progress: &mut dyn FnMut(Progress)) -> Re
         ..Chain::default()
     };
     let chain = whole.of(&args.folder, &args.more, progress)?;
-    let own = whole.own.take().unwrap_or_else(|| chain.clone());
+    let (folder, own) = match whole.own.take() {
+        Some(own) => own,
+        None => (args.folder.clone(), chain.clone()),
+    };
     let mut read = one::only(&own, name)?;
     // A folder without constants goes by the others'.
     read.constants = chain.constants.clone();
     Ok(Asked {
         read,
         chain: Some((chain, name.clone())),
+        folder,
     })
 }
 
@@ -96,7 +104,7 @@ struct Chain {
     /// The shop that is asked for.
     asked: Option<String>,
     /// The folder that has it, by itself.
-    own: Option<Exports>,
+    own: Option<(PathBuf, Exports)>,
 }
 
 impl Chain {
@@ -130,7 +138,7 @@ impl Chain {
         self.keys += rows.unwrap_or(0) as i64;
         place_files(&mut next, &name);
         if self.asked.as_ref().is_some_and(|s| there.contains(s)) {
-            self.own = Some(next.clone());
+            self.own = Some((folder.to_path_buf(), next.clone()));
         }
         let Some(whole) = &mut self.read else {
             self.with_constants.clone_from(&place);
@@ -218,6 +226,11 @@ fn place_files(read: &mut Exports, name: &str) {
             listed.shop = name.to_string();
         }
     }
+    for shops in read.odd.by_shop.values_mut() {
+        if let Some(records) = shops.remove("") {
+            *shops.entry(name.to_string()).or_default() += records;
+        }
+    }
 }
 
 /// What counts money and time must be the same everywhere.
@@ -273,5 +286,11 @@ fn join_lists(whole: &mut List, next: List) {
     whole.listed.sort_by_key(|l| l.oddity);
     for (oddity, records) in next.counts {
         *whole.counts.entry(oddity).or_default() += records;
+    }
+    for (oddity, shops) in next.by_shop {
+        let own = whole.by_shop.entry(oddity).or_default();
+        for (shop, records) in shops {
+            *own.entry(shop).or_default() += records;
+        }
     }
 }

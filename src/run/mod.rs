@@ -102,7 +102,7 @@ fn month_of(
 ) -> Result<Made, Error> {
     let read = &asked.read;
     let scope = scope(Some(month), read.span, &read.shop)?;
-    let own = own::all(&args.folder, &read.tables, &scope);
+    let own = own::all(&asked.folder, &read.tables, &scope);
     // What one shop's earlier review said is not what the chain's did.
     let is_the_folders = args.more.is_empty() && args.shop.is_none();
     let before = is_the_folders.then(|| earlier::read(&args.folder, month.plus(-1)));

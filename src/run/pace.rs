@@ -20,7 +20,6 @@ use crate::measures::{self, CoatedJob};
 use crate::money::Minor;
 use chrono::Months;
 use course::{drift, long_pauses, own_months, paused_jobs};
-use nalgebra::{DMatrix, DVector};
 
 /// Level of every range in this section.
 const LEVEL: f64 = 0.95;
@@ -87,8 +86,7 @@ pub(super) fn pace(
         level: LEVEL,
         prior_scale: b.review.pace_prior_scale,
     };
-    let each: Vec<Sums> = crew.people.iter().map(|p| p.sums.clone()).collect();
-    let people = People::new(&each, &crew.shared)?;
+    let people = People::new(crew.people.iter().map(|p| &p.sums), &crew.shared)?;
     let paces = match missing(fit::fit(&people, params))? {
         Ok(paces) => paces,
         Err(why) => return Ok(Err(Missing::TooFew(why))),
@@ -181,23 +179,10 @@ fn thin(people: &mut [Person<'_>], shared: &mut Sums) -> Result<(), FindError> {
     }
     let kept = Rank::of_cross_products(&all.xx).kept;
     for person in people {
-        person.sums = only(&person.sums, &kept);
+        person.sums = person.sums.only(&kept);
     }
-    *shared = only(shared, &kept);
+    *shared = shared.only(&kept);
     Ok(())
-}
-
-fn only(sums: &Sums, kept: &[usize]) -> Sums {
-    let p = kept.len();
-    let vector = |v: &DVector<f64>| DVector::from_fn(p, |i, _| v[kept[i]]);
-    Sums {
-        jobs: sums.jobs,
-        x: vector(&sums.x),
-        y: sums.y,
-        xx: DMatrix::from_fn(p, p, |i, j| sums.xx[(kept[i], kept[j])]),
-        xy: vector(&sums.xy),
-        yy: sums.yy,
-    }
 }
 
 /// What can be said of a person without the others.

@@ -8,17 +8,17 @@ mod roll;
 mod standing;
 
 use super::estimates::{Basis, Time, Use};
-use crate::estimate::{Estimate, Figure};
+use crate::estimate::{Estimate, Figure, NotEnough};
 use crate::findings::FindError;
 use crate::findings::shops::{
-    FAR, Held, LEAST_JOBS, LOOKED_FOR, Shop, Shops, Sight, Whole, callbacks, find, sold,
+    Counts, FAR, Held, LEAST_JOBS, LOOKED_FOR, Shop, Shops, Sight, Whole, callbacks, find, sold,
 };
 use crate::fits::discovery::Rule;
 use crate::fits::error::FitError;
 use crate::fits::pace::shops::{self as fit, Load, Params, thinned};
 use crate::fits::pace::sight::{self, Imagined};
 use crate::fits::pace::{self, Sums};
-use roll::Roll;
+use roll::{Roll, Tally};
 pub(super) use standing::standing;
 
 /// Level of every range in this section.
@@ -32,6 +32,8 @@ const SIMULATED: u32 = 40;
 struct Fitted {
     /// Jobs in the fit, by shop.
     jobs: Vec<u64>,
+    /// By shop and column of the design: jobs on which that is not 0.
+    on: Vec<Vec<u64>>,
     /// Place in the fit of each shop that has such jobs.
     places: Vec<Option<usize>>,
     /// Columns of the design that the fit kept.
@@ -53,16 +55,14 @@ pub(super) fn shops(
     let coating = used.map(|u| fit_used(b, u, &roll)).transpose()?;
     let minutes = time.map(|t| fit_time(b, t, &roll)).transpose()?;
     let offered = sold(&roll.offered)?;
-    // Nothing written down is not the same as nothing that came back.
-    let written = !b.measures.came_back.is_empty();
-    let back = written.then(|| callbacks(&roll.coated)).transpose()?;
+    let (back, back_usual) = came_back(&roll)?;
     let [used_held, time_held] = [
         held(coating.as_ref(), &roll, "measured jobs", |d| 1.0 + d),
         held(minutes.as_ref(), &roll, "timed jobs", f64::exp),
     ];
     let mut all: Vec<Shop> = Vec::with_capacity(roll.names.len());
-    let figures = used_held.into_iter().zip(time_held).enumerate();
-    for (s, (used, time)) in figures {
+    let figures = used_held.into_iter().zip(time_held).zip(back).enumerate();
+    for (s, ((used, time), back)) in figures {
         all.push(Shop {
             name: roll.names[s].to_string(),
             offered: roll.offered[s],
@@ -73,10 +73,7 @@ pub(super) fn shops(
             timed: minutes.as_ref().map_or(0, |f| f.jobs[s]),
             time,
             coated: roll.coated[s],
-            back: back.as_ref().map_or_else(
-                || Held::missing(0, "callbacks of coated jobs"),
-                |b| b.each[s].clone(),
-            ),
+            back,
             constants: Vec::new(),
             said: Vec::new(),
         });
@@ -92,13 +89,34 @@ pub(super) fn shops(
         sold_usual: offered.usual,
         sold: offered.whole,
         sold_limits: offered.limits,
-        back_usual: back.and_then(|b| b.usual),
+        back_usual,
         used_between: between(&coating),
         time_between: between(&minutes),
         sight: minutes.as_ref().map_or(Ok(None), |f| sight(b, f))?,
         prior_scale: b.review.pace_prior_scale,
     };
     find(all, whole).map(Some)
+}
+
+/// Each shop's share that came back, and their usual. Nothing written down is
+/// not the same as nothing that came back: shops without a callback in view
+/// have no figure and are in no usual.
+fn came_back(roll: &Roll<'_>) -> Result<(Vec<Held>, Option<Estimate>), FindError> {
+    let counted =
+        |(coated, writes): (&Counts, &bool)| if *writes { *coated } else { Counts::default() };
+    let counts: Vec<Counts> = (roll.coated.iter().zip(&roll.writes_callbacks))
+        .map(counted)
+        .collect();
+    let found = callbacks(&counts)?;
+    let held = |(held, writes): (Held, &bool)| match *writes {
+        true => held,
+        false => Held {
+            figure: NotEnough::new(0, 1, "callbacks written down").into(),
+            ..Held::missing(0, "")
+        },
+    };
+    let each = found.each.into_iter().zip(&roll.writes_callbacks);
+    Ok((each.map(held).collect(), found.usual))
 }
 
 fn params(b: &Basis<'_>, [far_below, far_above]: [f64; 2]) -> Params {
@@ -112,31 +130,32 @@ fn params(b: &Basis<'_>, [far_below, far_above]: [f64; 2]) -> Params {
 
 fn fit_used(b: &Basis<'_>, used: &Use, roll: &Roll<'_>) -> Result<Fitted, FindError> {
     let needs = used.needs();
-    let mut sums = vec![Sums::new(needs.columns()); roll.names.len()];
+    let mut all = roll.tallies(needs.columns());
     used.each_row(b, &needs, |place, row, y| {
-        match roll.sums(&mut sums, place) {
+        match roll.tally(&mut all, place) {
             Some(own) => own.add(row, y),
             None => Ok(()),
         }
     })?;
-    fitted(sums, Load::Column(0), params(b, [-FAR, FAR]))
+    fitted(all, Load::Column(0), params(b, [-FAR, FAR]))
 }
 
 fn fit_time(b: &Basis<'_>, time: &Time, roll: &Roll<'_>) -> Result<Fitted, FindError> {
-    let mut sums = vec![Sums::new(time.shape(b).columns()); roll.names.len()];
+    let mut all = roll.tallies(time.shape(b).columns());
     time.each_row(b, |place, row| {
         let minutes = b.measures.coated[place].minutes;
-        match roll.sums(&mut sums, place).zip(minutes) {
+        match roll.tally(&mut all, place).zip(minutes) {
             Some((own, minutes)) => own.add(row, minutes.ln()),
             None => Ok(()),
         }
     })?;
     let far = FAR.ln_1p();
-    fitted(sums, Load::Even, params(b, [-far, far]))
+    fitted(all, Load::Even, params(b, [-far, far]))
 }
 
-fn fitted(sums: Vec<Sums>, load: Load, params: Params) -> Result<Fitted, FindError> {
-    let jobs = sums.iter().map(|s| s.jobs).collect();
+fn fitted(all: Vec<Tally>, load: Load, params: Params) -> Result<Fitted, FindError> {
+    let jobs = all.iter().map(|t| t.sums.jobs).collect();
+    let (sums, on): (Vec<Sums>, Vec<_>) = all.into_iter().map(|t| (t.sums, t.on)).unzip();
     let bears = |s: &Sums| match load {
         Load::Even => s.jobs > 0,
         Load::Column(column) => s.xx[(column, column)] > 0.0,
@@ -161,6 +180,7 @@ fn fitted(sums: Vec<Sums>, load: Load, params: Params) -> Result<Fitted, FindErr
     };
     Ok(Fitted {
         jobs,
+        on,
         places,
         kept,
         found,

@@ -4,6 +4,8 @@
 //   node check.mjs --self-test PATH/review.html   breaks copies of it, one way
 //                                                 each, and asks that the right
 //                                                 check catches each
+//   node check.mjs --comma PATH/review.html       a page whose decimals follow a
+//                                                 comma
 //
 // Needs `npm ci` in this folder, Chromium (CHROMIUM=path, default
 // /usr/bin/chromium) and pdftotext. Ends with "N passed, N failed"; exit code 1
@@ -41,7 +43,7 @@ async function tools() {
   const axe = readFileSync(new URL('axe-core/axe.min.js', here), 'utf8');
   const folder = mkdtempSync(join(tmpdir(), 'browser-check-'));
   const browser = await playwright.chromium.launch({ executablePath: chromium, args: FLAGS });
-  return { browser, axe, folder };
+  return { browser, axe, folder, decimal: args.includes('--comma') ? ',' : '.' };
 }
 
 /** Runs one check; the words of what is wrong, or null. */
@@ -85,7 +87,7 @@ async function selfTest(kit, file) {
 }
 
 const args = process.argv.slice(2);
-const file = args.filter((a) => a !== '--self-test')[0];
+const file = args.filter((a) => !a.startsWith('--'))[0];
 if (!file || !existsSync(file)) stop('Name a review.html that exists.');
 const kit = await tools();
 const run = args.includes('--self-test') ? selfTest : checkPage;

@@ -146,17 +146,24 @@ const large = {
   }, SMALLEST)),
 };
 
-/** The keys of a column of numbers, top down. */
-const columnOf = (table, i) => table.evaluate((t, column) =>
-  [...t.tBodies[0].rows].map((row) => {
-    const cell = row.cells[column];
-    if (cell.dataset.v !== undefined) return Number(cell.dataset.v);
-    // What a reader sees: "\u2212$2.30" is under "$0.00", "34 min" under "1,040 min".
-    const digits = cell.classList.contains('thin') ? null : cell.textContent.match(/[\d,]+(\.\d+)?/);
-    if (!digits) return null;
-    const size = parseFloat(digits[0].replaceAll(',', ''));
-    return cell.textContent.includes('\u2212') ? -size : size;
-  }), i);
+/** The numbers of a column, top down, as a reader sees them: "\u2212$2.30" is under
+    "$0.00", "34 min" under "1,040 min", "9,7" under "12,5" where the page's
+    decimals follow a comma. Where a cell shows something else (a month), all
+    their keys. */
+const columnOf = (kit, table, i) => table.evaluate((t, [column, decimal]) => {
+  const cells = [...t.tBodies[0].rows].map((row) => row.cells[column]);
+  const one = decimal === ',' ? /^\D*\d[\d.\s']*(,\d+)?\D*$/ : /^\D*\d[\d,\s']*(\.\d+)?\D*$/;
+  const seen = (cell) => {
+    const text = cell.textContent.trim();
+    if (cell.classList.contains('thin') || !/\d/.test(text)) return null;
+    if (!one.test(text) || /^[^\d]*\p{L}/u.test(text)) return NaN;
+    const size = Number(text.replaceAll(decimal, '_').replace(/[^\d_]/g, '').replace('_', '.'));
+    return text.includes('\u2212') ? -size : size;
+  };
+  const numbers = cells.map(seen);
+  const keys = cells.map((c) => (c.dataset.v === undefined ? null : Number(c.dataset.v)));
+  return numbers.some(Number.isNaN) && keys.some((k) => k !== null) ? keys : numbers;
+}, [i, kit.decimal]);
 
 function outOfOrder(keys, sign) {
   const numbers = keys.filter((k) => k !== null);
@@ -167,7 +174,7 @@ function outOfOrder(keys, sign) {
 }
 
 /** Presses keys on each number heading of a table. */
-async function sortTable(page, table) {
+async function sortTable(kit, page, table) {
   const headings = table.locator('thead th');
   for (let i = 0; i < (await headings.count()); i += 1) {
     const heading = headings.nth(i);
@@ -178,7 +185,7 @@ async function sortTable(page, table) {
     for (const [key, order, sign] of [['Enter', 'ascending', 1], ['Space', 'descending', -1]]) {
       await page.keyboard.press(key);
       if ((await heading.getAttribute('aria-sort')) !== order) return `${key} did not sort ${order}`;
-      const wrong = outOfOrder(await columnOf(table, i), sign);
+      const wrong = outOfOrder(await columnOf(kit, table, i), sign);
       if (wrong) return `sorted ${order}, ${wrong}`;
     }
     const said = await table.locator('thead th[aria-sort]').count();
@@ -187,12 +194,12 @@ async function sortTable(page, table) {
   return '';
 }
 
-async function sortByKeyboard(page) {
+async function sortByKeyboard(kit, page) {
   await unfold(page);
   const tables = await page.locator('table[data-sort]').all();
   if (!tables.length) return 'no table can be sorted';
   for (const table of tables) {
-    const wrong = await sortTable(page, table);
+    const wrong = await sortTable(kit, page, table);
     if (wrong) return `${await table.locator('caption').innerText()}: ${wrong}`;
   }
   return '';
@@ -200,7 +207,7 @@ async function sortByKeyboard(page) {
 
 const sorts = {
   name: 'tables sort by keyboard',
-  run: (kit, url) => withPage(kit, url, {}, sortByKeyboard),
+  run: (kit, url) => withPage(kit, url, {}, (page) => sortByKeyboard(kit, page)),
 };
 
 /** Texts of one drawing that lie on one another, by their real boxes. */

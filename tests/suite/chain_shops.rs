@@ -86,12 +86,12 @@ fn the_shop_that_takes_a_quarter_more_coating_is_found_and_no_other() {
     assert!(own.is_empty(), "{own:?}");
     let wrong = html.replacen(
         "would notice a shop truly 20%",
-        "would notice a shop truly 27%",
+        "would notice a shop truly 93.7%",
         1,
     );
     let caught = page::unproved(&wrong);
     assert!(
-        caught.iter().any(|m| m.starts_with("shops: 27")),
+        caught.iter().any(|m| m.starts_with("shops: 93.7")),
         "{caught:?}"
     );
     assert!(html.contains("not a league table"));
@@ -325,4 +325,90 @@ fn lists_of_jobs_name_the_shop_where_there_are_several() {
     assert_eq!(heading(&one, "use_left_out.csv"), "job,why,score");
     let out = alone["consumption"]["jobs_left_out"].as_array().unwrap();
     assert!(!out.is_empty() && out.iter().all(|j| j.get("shop").is_none()));
+}
+
+/// Leaves the heading of a folder's file alone.
+fn emptied(file: &Path) {
+    let text = fs::read_to_string(file).unwrap();
+    let heading = text.lines().next().unwrap();
+    fs::write(file, format!("{heading}\n")).unwrap();
+}
+
+#[test]
+fn a_shop_that_writes_no_callback_down_has_no_share_and_is_in_no_usual() {
+    let dir = tempfile::tempdir().unwrap();
+    let (_, parts) = chain(dir.path());
+    let all = review(&parts, &dir.path().join("all")).unwrap();
+    emptied(&parts[1].join("callbacks.csv"));
+    let out = dir.path().join("out");
+    let found = review(&parts, &out).unwrap();
+    let shops = found["shops"]["shops"].as_array().unwrap();
+    assert_eq!(shops[1]["callbacks"]["not_enough"]["have"], 0, "{shops:#?}");
+    assert_eq!(shops[1]["callbacks"]["not_enough"]["need"], 1);
+    let own = [0, 2].map(|i| number(&shops[i], "/callbacks/value"));
+    let usual = number(&found, "/shops/callbacks_usual/value");
+    assert!(
+        (usual - (own[0] + own[1]) / 2.0).abs() < 1e-6,
+        "{own:?} {usual}"
+    );
+    let before = &all["shops"]["shops"][1];
+    assert!(number(before, "/came_back") > 0.0, "{before:#}");
+    let html = fs::read_to_string(out.join("review.html")).unwrap();
+    let missing = page::unproved(&html);
+    let own: Vec<&String> = missing.iter().filter(|m| m.starts_with("shops:")).collect();
+    assert!(own.is_empty(), "{own:?}");
+}
+
+#[test]
+fn a_shop_is_asked_the_questions_of_its_own_folder() {
+    let dir = tempfile::tempdir().unwrap();
+    let (_, parts) = chain(dir.path());
+    for (folder, shop) in parts.iter().zip(SHOPS) {
+        let place = folder.join("queries");
+        fs::create_dir(&place).unwrap();
+        let text = format!("-- Asked at {shop}\nSELECT COUNT(*) AS n FROM jobs\n");
+        fs::write(place.join("n.sql"), text).unwrap();
+    }
+    for shop in &SHOPS[..2] {
+        let out = dir.path().join(format!("of_{shop}"));
+        of_shop(&parts[..2], shop, &out).unwrap();
+        let html = fs::read_to_string(out.join("review.html")).unwrap();
+        for name in SHOPS {
+            let there = html.contains(&format!("Asked at {name}"));
+            assert_eq!(there, name == *shop, "{shop}: {name}");
+        }
+    }
+}
+
+/// A shop of a chain with more oddities of a kind than are listed one by one.
+#[test]
+fn what_is_odd_about_one_shop_is_counted_whole() {
+    let dir = tempfile::tempdir().unwrap();
+    let heading = "shop,job,finished_on,vehicle_class,finish,area,offered,coated,coating_price\n";
+    let rows = |shop: &str, n: u64| -> String {
+        let row = |i| format!("{shop},{i},2026-10-05,suv,gloss,20,yes,no,300\n");
+        (0..n).map(row).collect()
+    };
+    let one = dir.path().join("one");
+    let other = dir.path().join("other");
+    for folder in [&one, &other] {
+        fs::create_dir(folder).unwrap();
+    }
+    let text = [heading, &rows("A", 1_100), &rows("B", 70)].concat();
+    fs::write(one.join("jobs.csv"), text).unwrap();
+    fs::write(other.join("jobs.csv"), [heading, &rows("C", 30)].concat()).unwrap();
+    for (shop, odd) in [("A", 1_100), ("B", 70), ("C", 30)] {
+        for (n, folders) in [vec![one.clone()], vec![one.clone(), other.clone()]]
+            .into_iter()
+            .enumerate()
+        {
+            if shop == "C" && n == 0 {
+                continue;
+            }
+            let out = dir.path().join(format!("out_{shop}_{n}"));
+            let found = of_shop(&folders, shop, &out).unwrap();
+            let listed = &found["noticed"]["listed"]["price-without-coating"];
+            assert_eq!(listed, odd, "{shop} {n}: {:#}", found["noticed"]);
+        }
+    }
 }

@@ -54,6 +54,9 @@ ORDER BY coated DESC
 
 #[test]
 fn a_question_becomes_a_table_with_its_title_and_its_csv() {
+    let readme = include_str!("../../README.md");
+    let indented: String = EXAMPLE.lines().map(|l| format!("    {l}\n")).collect();
+    assert!(readme.contains(&indented), "{indented}");
     let (dir, page) = asked(&[("sellers.sql", EXAMPLE.as_bytes())]);
     assert_eq!(
         table(dir.path(), "own-sellers.csv"),

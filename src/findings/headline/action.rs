@@ -50,6 +50,8 @@ pub struct MendPrices {
     pub short: Minor,
     /// The worst of them.
     pub worst: String,
+    /// Its shop's key, where there are several shops.
+    pub worst_shop: String,
     /// What most of that money comes from.
     pub cause: Option<Cause>,
 }
@@ -59,7 +61,8 @@ pub struct MendPrices {
 pub struct RaiseList {
     /// The entries, the most money first; at least one.
     pub entries: Vec<ListRise>,
-    /// What mending them would have brought over the months looked at.
+    /// What mending them would have brought over the months looked at, at the
+    /// same sales.
     pub would_bring: Minor,
     /// How many months that are.
     pub months: u64,
@@ -76,8 +79,32 @@ pub struct ListRise {
     pub list: Minor,
     /// The price that covers.
     pub mend_to: Minor,
-    /// What that would have brought over the months looked at.
+    /// What that would have brought over the months looked at, at the same
+    /// sales.
     pub would_bring: Minor,
+    /// What it would have left more with as many takers as the answers to other
+    /// prices let expect; below 0 where it would have left less. `None` where
+    /// they do not tell.
+    pub would_leave: Option<Minor>,
+}
+
+impl RaiseList {
+    /// [`ListRise::would_leave`] of all entries together; `None` where that of
+    /// one is not known.
+    pub fn would_leave(&self) -> Option<Minor> {
+        self.entries.iter().map(|e| e.would_leave).sum()
+    }
+
+    /// Money over the months looked at that can be counted on: what fewer
+    /// takers would leave where that is known, else half of what the same sales
+    /// would bring [minor units]. Nothing where it comes out below 0.
+    fn counted_on(&self) -> f64 {
+        let one = |e: &ListRise| match e.would_leave {
+            Some(left) => left.as_f64(),
+            None => NO_RANGE * e.would_bring.as_f64(),
+        };
+        self.entries.iter().map(one).sum::<f64>().max(0.0)
+    }
 }
 
 /// Planning figures to change, all by one command.
@@ -122,6 +149,10 @@ pub struct TryPrice {
     pub months: u64,
     /// What it would leave more in a month.
     pub monthly: Minor,
+    /// Low end of the likely range of that; below 0: it may leave less.
+    pub monthly_low: Minor,
+    /// High end.
+    pub monthly_high: Minor,
 }
 
 /// A figure of the first screen that moved.
@@ -156,18 +187,21 @@ impl Action {
     pub fn a_year(&self) -> Minor {
         let money = match self {
             Self::Replan(x) => {
-                let sizes = x.figures.iter().filter_map(|r| r.month_cost);
-                MONTHS * sizes.map(|m| m.as_f64().abs()).sum::<f64>()
+                let beyond = x.figures.iter().filter_map(|r| r.month_cost);
+                MONTHS * beyond.map(|m| m.as_f64().max(0.0)).sum::<f64>()
             }
-            Self::RaiseList(x) => MONTHS * x.would_bring.as_f64() / x.months.max(1) as f64,
+            Self::RaiseList(x) => MONTHS * x.counted_on() / x.months.max(1) as f64,
             // These jobs are over; what the next ones will be is not known.
             Self::MendPrices(x) => x.short.as_f64(),
-            Self::LookInto(x) if x.certainty == Certainty::Outside => a_year(x.worth),
+            // One month; whether the next is like it is not known.
+            Self::LookInto(x) if x.certainty == Certainty::Outside => {
+                x.worth.unwrap_or_default().as_f64().abs()
+            }
             Self::Show(x) => a_year(Some(x.monthly)) * sure(x.difference, 0.0),
             Self::KeepRules(x) => a_year(x.monthly) * beyond(x.ratio),
             Self::Help(x) => a_year(x.monthly) * helped(x),
             Self::MendCallbacks(x) => a_year(x.monthly) * NO_RANGE,
-            Self::TryPrice(x) => a_year(Some(x.monthly)) * NO_RANGE,
+            Self::TryPrice(x) => MONTHS * x.monthly_low.as_f64().max(0.0),
             // A change that is only likely is watched. How much of a discount
             // would come back nobody knows: some of them brought the sale. What
             // bottles cost is spent anyway.
@@ -247,21 +281,16 @@ mod tests {
     }
 
     /// By hand: 200.00 a month at 20 of a hundred, 5 at least: a quarter of
-    /// 2,400.00. 60.00 over six months are 120.00 a year.
+    /// 2,400.00.
     #[test]
     fn what_is_likely_counts_with_its_low_end_and_what_is_certain_whole() {
         assert_eq!(show(20_000, 0.05).a_year(), Minor(60_000));
         assert_eq!(show(20_000, -0.01).a_year(), Minor(0));
-        let list = Action::RaiseList(RaiseList {
-            entries: Vec::new(),
-            would_bring: Minor(6_000),
-            months: 6,
-        });
-        assert_eq!(list.a_year(), Minor(12_000));
         let jobs = Action::MendPrices(MendPrices {
             jobs: 2,
             short: Minor(3_400),
             worst: "J1".into(),
+            worst_shop: String::new(),
             cause: None,
         });
         assert_eq!(jobs.a_year(), Minor(3_400));
@@ -277,13 +306,59 @@ mod tests {
                 worth: Some(Minor(-10_000)),
             })
         };
-        assert_eq!(look(Certainty::Outside).a_year(), Minor(120_000));
+        // One month, not twelve.
+        assert_eq!(look(Certainty::Outside).a_year(), Minor(10_000));
         assert_eq!(look(Certainty::Likely).a_year(), Minor(0));
     }
 
-    /// Planning figures that are too high and too low do not cancel out.
+    fn list(entries: &[(i64, Option<i64>)]) -> Action {
+        let one = |(bring, leave): &(i64, Option<i64>)| ListRise {
+            class: "van".into(),
+            finish: "matte".into(),
+            list: Minor(22_000),
+            mend_to: Minor(24_500),
+            would_bring: Minor(*bring),
+            would_leave: leave.map(Minor),
+        };
+        Action::RaiseList(RaiseList {
+            entries: entries.iter().map(one).collect(),
+            would_bring: entries.iter().map(|e| Minor(e.0)).sum(),
+            months: 6,
+        })
+    }
+
+    /// By hand: 60.00 over six months at the same sales are 120.00 a year, of
+    /// which half counts; with fewer takers 20.00 are 40.00, and a loss counts
+    /// against the others but never below nothing.
     #[test]
-    fn planning_figures_count_by_size() {
+    fn a_raised_list_price_counts_with_fewer_takers_or_by_half() {
+        assert_eq!(list(&[(6_000, None)]).a_year(), Minor(6_000));
+        assert_eq!(list(&[(6_000, Some(2_000))]).a_year(), Minor(4_000));
+        let both = list(&[(6_000, Some(-1_000)), (6_000, Some(3_000))]);
+        assert_eq!(both.a_year(), Minor(4_000));
+        assert_eq!(list(&[(6_000, Some(-1_000))]).a_year(), Minor(0));
+    }
+
+    #[test]
+    fn another_price_counts_with_the_low_end_of_its_gain() {
+        let price = |low| {
+            Action::TryPrice(TryPrice {
+                price: estimate(1.1, 1.04, 1.2),
+                offers: 300,
+                months: 12,
+                monthly: Minor(9_000),
+                monthly_low: Minor(low),
+                monthly_high: Minor(20_000),
+            })
+        };
+        assert_eq!(price(1_500).a_year(), Minor(18_000));
+        assert_eq!(price(-1_500).a_year(), Minor(0));
+    }
+
+    /// What cost less than quoted brings nothing by being written down, and
+    /// takes nothing from what cost more.
+    #[test]
+    fn planning_figures_count_where_jobs_cost_more_than_quoted() {
         let one = |cost| Replanned {
             constant: Constant::Minutes,
             key: "suv".into(),
@@ -294,7 +369,7 @@ mod tests {
         let all = Action::Replan(Replan {
             figures: vec![one(1_000), one(-1_000)],
         });
-        assert_eq!(all.a_year(), Minor(24_000));
+        assert_eq!(all.a_year(), Minor(12_000));
     }
 
     /// By hand: twice as often is half beyond, 1.25 times a fifth beyond.

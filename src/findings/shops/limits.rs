@@ -8,7 +8,7 @@ use crate::estimate::Estimate;
 use crate::findings::FindError;
 use crate::fits::error::FitError;
 use crate::fits::funnel;
-use crate::fits::shrink::{self, Count, Params, Rate};
+use crate::fits::shrink::{self, AgainstMean, Count, Far, Params, Rates};
 
 /// Jobs, and those of them that count.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, serde::Serialize)]
@@ -47,7 +47,7 @@ pub struct Shares {
     pub each: Vec<Held>,
     /// Whether each lies outside the limits as it stands.
     pub outside: Vec<bool>,
-    /// The chain's usual, towards which shops are drawn.
+    /// The chain's usual: the plain mean of the shops' figures in `each`.
     pub usual: Option<Estimate>,
     /// All shops together.
     pub whole: Counts,
@@ -60,11 +60,10 @@ pub struct Shares {
 /// # Errors
 /// The fits' complaint, none on counts.
 pub fn sold(counts: &[Counts]) -> Result<Shares, FindError> {
-    let far = |rate: &Rate, usual: f64| {
-        [
-            rate.chance_over((1.0 + FAR) * usual),
-            1.0 - rate.chance_over((1.0 - FAR) * usual),
-        ]
+    let far = Far {
+        above: 1.0 + FAR,
+        below: 1.0 - FAR,
+        least: LEAST_JOBS,
     };
     shares(counts, "film jobs that the coating suits", far)
 }
@@ -74,15 +73,15 @@ pub fn sold(counts: &[Counts]) -> Result<Shares, FindError> {
 /// # Errors
 /// As [`sold`].
 pub fn callbacks(counts: &[Counts]) -> Result<Shares, FindError> {
-    let far = |rate: &Rate, usual: f64| [rate.chance_over((1.0 + FAR_BACK) * usual), 0.0];
+    let far = Far {
+        above: 1.0 + FAR_BACK,
+        below: 0.0,
+        least: LEAST_JOBS,
+    };
     shares(counts, "coated jobs", far)
 }
 
-fn shares(
-    counts: &[Counts],
-    what: &str,
-    far: impl Fn(&Rate, f64) -> [f64; 2],
-) -> Result<Shares, FindError> {
+fn shares(counts: &[Counts], what: &str, far: Far) -> Result<Shares, FindError> {
     let each: Vec<Count> = (counts.iter())
         .map(|c| Count {
             yes: c.yes,
@@ -94,15 +93,9 @@ fn shares(
         Err(FitError::NotEnough(_)) => None,
         Err(other) => return Err(other.into()),
     };
-    let held = |(i, c): (usize, &Counts)| match &rates {
-        Some(r) if c.of >= LEAST_JOBS => {
-            let [above, below] = far(&r.each[i], r.common.value);
-            Held {
-                figure: r.each[i].shrunk.into(),
-                above,
-                below,
-            }
-        }
+    let found = rates.and_then(|r| Some((r.against_mean(&each, far)?, r)));
+    let held = |(i, c): (usize, &Counts)| match &found {
+        Some(both) if c.of >= LEAST_JOBS => known(both, i),
         _ => Held::missing(c.of, what),
     };
     let spoken = || counts.iter().filter(|c| c.of >= LEAST_JOBS);
@@ -124,9 +117,17 @@ fn shares(
             .map(|c| if c.of == 0 { Ok(false) } else { outside(c) })
             .collect::<Result<_, _>>()?,
         limits: limits_at(&sizes(spoken().map(|c| c.of)))?,
-        usual: rates.map(|r| r.common),
+        usual: found.as_ref().map(|(against, _)| against.mean),
         whole,
     })
+}
+
+fn known((against, rates): &(AgainstMean, Rates), i: usize) -> Held {
+    Held {
+        figure: rates.each[i].shrunk.into(),
+        above: against.each[i].above,
+        below: against.each[i].below,
+    }
 }
 
 fn limits(target: f64, sizes: &[u64]) -> Result<Vec<Limits>, FindError> {
@@ -178,6 +179,66 @@ mod tests {
                 .iter()
                 .all(|h| h.below == 0.0)
         );
+    }
+
+    fn counts(rows: &[(u64, u64)]) -> Vec<Counts> {
+        let one = |(yes, of): &(u64, u64)| Counts { yes: *yes, of: *of };
+        rows.iter().map(one).collect()
+    }
+
+    /// The least chance at which a shop is pointed at.
+    fn raised(shares: &Shares) -> Vec<bool> {
+        let least = crate::fits::discovery::Rule::default().least_chance;
+        let each = shares.each.iter();
+        each.map(|h| h.above.max(h.below) >= least).collect()
+    }
+
+    #[test]
+    fn shops_all_alike_are_not_pointed_at_however_few_they_are() {
+        for shops in [2, 3, 6] {
+            for (jobs, yes) in [
+                (300, 2),
+                (300, 6),
+                (1000, 20),
+                (1000, 100),
+                (300, 150),
+                (1000, 500),
+            ] {
+                let alike = counts(&vec![(yes, jobs); shops]);
+                for found in [sold(&alike).unwrap(), callbacks(&alike).unwrap()] {
+                    assert!(!raised(&found).contains(&true), "{found:?}");
+                    let (usual, own) = (found.usual.unwrap(), found.each[0].figure.known());
+                    assert!((usual.value - own.unwrap().value).abs() < 1e-9);
+                    assert!(usual.low < usual.value && usual.value < usual.high);
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn the_usual_is_the_mean_of_the_shops() {
+        let found = sold(&counts(&[(60, 600), (110, 600), (85, 600)])).unwrap();
+        let usual = found.usual.unwrap().value;
+        assert!((usual - 85.0 / 600.0).abs() < 0.001, "{usual}");
+    }
+
+    #[test]
+    fn one_that_is_truly_different_is_pointed_at_and_no_other() {
+        let found = sold(&counts(&[
+            (500, 1000),
+            (300, 1000),
+            (510, 1000),
+            (490, 1000),
+        ]))
+        .unwrap();
+        assert!(raised(&found)[1] && found.each[1].below > 0.99, "{found:?}");
+        let two = sold(&counts(&[(500, 1000), (300, 1000)])).unwrap();
+        assert!(
+            two.each[0].above > 0.95 && two.each[1].below > 0.95,
+            "{two:?}"
+        );
+        let back = callbacks(&counts(&[(20, 1000), (80, 1000), (22, 1000), (18, 1000)])).unwrap();
+        assert_eq!(raised(&back), [false, true, false, false], "{back:?}");
     }
 
     #[test]

@@ -118,6 +118,11 @@ pub struct PriceCurve {
     pub flat_from: f64,
     /// Highest such price.
     pub flat_to: f64,
+    /// Contribution per offer at `best` less that at x = 1, over the same draws;
+    /// `None` where 1 lies outside the range tried. That `best` was chosen by
+    /// these offers draws `value` up a little; the draws are of the difference
+    /// at that one price, so that where they peak elsewhere it is less.
+    pub gain: Option<Estimate>,
 }
 
 /// The lowest and highest price tried.
@@ -182,6 +187,8 @@ pub fn curve(
 struct Along {
     acceptance: Vec<f64>,
     contribution: Vec<f64>,
+    /// Contribution at x = 1.
+    at_one: f64,
 }
 
 /// Slices that go together, parameters in range.
@@ -270,11 +277,7 @@ fn evaluate(mix: &Mix<'_>, beta: &[f64], grid: &[f64]) -> Along {
         .map(|(row, base)| (-linear(row, beta, mix.price_column) - slope * base.ln()).exp())
         .collect();
     let total: f64 = mix.weights.iter().sum();
-    let mut along = Along {
-        acceptance: Vec::with_capacity(grid.len()),
-        contribution: Vec::with_capacity(grid.len()),
-    };
-    for x in grid {
+    let at = |x: f64| {
         let factor = (-slope * x.ln()).exp();
         let [mut accepted, mut brought] = [0.0, 0.0];
         for (i, against) in odds_against.iter().enumerate() {
@@ -282,10 +285,15 @@ fn evaluate(mix: &Mix<'_>, beta: &[f64], grid: &[f64]) -> Along {
             accepted += taken;
             brought += taken * (mix.kept * x * mix.base[i] - mix.costs[i]);
         }
-        along.acceptance.push(accepted / total);
-        along.contribution.push(brought / total);
+        [accepted / total, brought / total]
+    };
+    let along: Vec<[f64; 2]> = grid.iter().map(|x| at(*x)).collect();
+    let [_, at_one] = at(1.0);
+    Along {
+        acceptance: along.iter().map(|a| a[0]).collect(),
+        contribution: along.iter().map(|a| a[1]).collect(),
+        at_one,
     }
-    along
 }
 
 /// x'β without the price column.
@@ -364,6 +372,9 @@ fn assemble(
         },
     };
     let [first, end] = flat(&centre.contribution, best, params.flat);
+    let over = |a: &Along| a.contribution[best] - a.at_one;
+    let tried = grid[0] <= 1.0 && 1.0 <= grid[last];
+    let gain = tried.then(|| estimate(over(centre), draws.iter().map(over).collect()));
     PriceCurve {
         best: points[best],
         points,
@@ -372,6 +383,7 @@ fn assemble(
         chance_bottom: share(0),
         flat_from: grid[first],
         flat_to: grid[end],
+        gain,
     }
 }
 

@@ -257,6 +257,53 @@ mod of_price {
         assert_eq!(low.peak, Peak::AtOrBelowBottom { tried: 75.0 });
     }
 
+    /// With the list price (here 50) as the unit: the gain is the curve at its
+    /// best less the curve at 1, within its range, which is narrower than those
+    /// of both apart; none where 1 was never tried.
+    #[test]
+    fn the_gain_over_todays_price_needs_that_price_tried() {
+        let of = |prices: &[f64]| {
+            let shares: Vec<f64> = prices.iter().map(|p| p / 50.0).collect();
+            let (design, trials) = (
+                prices
+                    .iter()
+                    .flat_map(|p| [1.0, p.ln()])
+                    .collect::<Vec<f64>>(),
+                vec![400.0; prices.len()],
+            );
+            let (_, yes, _) = known(prices);
+            let offers = Offers {
+                design: &design,
+                columns: 2,
+                yes: &yes,
+                trials: &trials,
+            };
+            let fit = firth::fit(&offers, firth::Params::default()).unwrap();
+            let mix = Mix {
+                design: &[1.0, 0.0],
+                price_column: 1,
+                weights: &[1.0],
+                base: &[50.0],
+                costs: &[20.0],
+                kept: 1.0,
+            };
+            let each: Vec<f64> = shares.iter().flat_map(|x| vec![*x; 400]).collect();
+            curve(&fit, &mix, &each, Params::default()).unwrap()
+        };
+        let found = of(&[40.0, 50.0, 60.0, 75.0, 100.0]);
+        let gain = found.gain.unwrap();
+        let value = |x: f64| (x - 20.0) / (1.0 + (-8.0_f64).exp() * x * x);
+        let by_hand = value(50.0 * found.best.price) - value(50.0);
+        assert!(
+            (gain.value / by_hand - 1.0).abs() < 0.02,
+            "{gain:?} {by_hand}"
+        );
+        assert!(gain.low < gain.value && gain.value < gain.high);
+        let apart = found.best.contribution;
+        assert!(gain.high - gain.low < apart.high - apart.low);
+        assert_eq!(of(&[55.0, 60.0, 75.0, 100.0]).gain, None);
+    }
+
     #[test]
     fn the_same_seed_gives_the_same_curve() {
         let prices = [30.0, 40.0, 55.0, 75.0];

@@ -116,6 +116,20 @@ fn same_columns(expected: usize, found: usize) -> Result<(), FitError> {
     })
 }
 
+/// Nobody to learn of: no jobs, or jobs none of which bears the effect.
+fn nothing_borne(row: usize, jobs: u64) -> FitError {
+    let (what, expected) = match jobs {
+        0 => ("jobs of a person", "one or more"),
+        _ => ("load of a person's jobs", "above 0"),
+    };
+    FitError::OutOfRange {
+        what,
+        row,
+        found: 0.0,
+        expected,
+    }
+}
+
 /// A person's jobs and mean of z.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Person {
@@ -162,7 +176,10 @@ impl People {
     /// # Errors
     /// [`FitError::Shape`] where the numbers of columns differ,
     /// [`FitError::OutOfRange`] for a person without jobs.
-    pub fn new(each: &[Sums], shared: &Sums) -> Result<Self, FitError> {
+    pub fn new<'a>(
+        each: impl IntoIterator<Item = &'a Sums>,
+        shared: &Sums,
+    ) -> Result<Self, FitError> {
         let person = |sums: &Sums| Person {
             jobs: sums.jobs,
             weight: sums.jobs as f64,
@@ -202,24 +219,19 @@ impl People {
         Self::gathered(each, &Sums::new(columns), person)
     }
 
-    fn gathered(
-        each: &[Sums],
+    fn gathered<'a>(
+        each: impl IntoIterator<Item = &'a Sums>,
         shared: &Sums,
         person: impl Fn(&Sums) -> Person,
     ) -> Result<Self, FitError> {
         let p = shared.x.len();
-        let mut persons = Vec::with_capacity(each.len());
+        let mut persons = Vec::new();
         let mut within = DMatrix::zeros(p + 1, p + 1);
-        for (row, sums) in each.iter().enumerate() {
+        for (row, sums) in each.into_iter().enumerate() {
             same_columns(p, sums.x.len())?;
             let person = person(sums);
             if person.weight <= 0.0 {
-                return Err(FitError::OutOfRange {
-                    what: "jobs of a person",
-                    row,
-                    found: 0.0,
-                    expected: "one or more",
-                });
+                return Err(nothing_borne(row, person.jobs));
             }
             within += sums.products();
             within.ger(-person.weight, &person.mean, &person.mean, 1.0);

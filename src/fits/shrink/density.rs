@@ -9,9 +9,9 @@ use std::f64::consts::FRAC_PI_2;
 
 /// Points.
 const POINTS: usize = 601;
-/// Points where there are many people, whose own jobs are many too: the rule
-/// for their areas is of the fourth order, so that steps of a tenth of a
-/// standard deviation are fine enough.
+/// Points for one of many people whose density has no pole at 0 or 1: the rule
+/// for its areas is of the fourth order, so that steps of a tenth of a standard
+/// deviation are fine enough.
 const POINTS_OF_MANY: usize = 181;
 /// Standard deviations on each side.
 const REACH: f64 = 9.0;
@@ -53,7 +53,11 @@ impl Density {
         let parts: Vec<Part> = common.for_one.iter().map(part).collect();
         let [mean, variance] = moments(&parts);
         let [from, to] = range(mean, variance);
-        let points = if common.many { POINTS_OF_MANY } else { POINTS };
+        let points = if common.many && is_smooth(&parts) {
+            POINTS_OF_MANY
+        } else {
+            POINTS
+        };
         let step = (to - from) / (points - 1) as f64;
         let at: Vec<f64> = (0..points).map(|i| rate(from + step * i as f64)).collect();
         let heights: Vec<f64> = at.iter().map(|p| height(&parts, *p)).collect();
@@ -136,6 +140,11 @@ fn rate(angle: f64) -> f64 {
     (FRAC_PI_2 * angle).sin().powi(2)
 }
 
+/// True where no part rises towards 0 or 1 without end.
+fn is_smooth(parts: &[Part]) -> bool {
+    parts.iter().all(|p| p.a >= 1.0 && p.b >= 1.0)
+}
+
 /// Mean and variance of the mixture.
 fn moments(parts: &[Part]) -> [f64; 2] {
     let own = |p: &Part| p.a / (p.a + p.b);
@@ -214,4 +223,65 @@ fn running(mut heights: Vec<f64>, [first, last]: [f64; 2]) -> (Vec<f64>, Vec<f64
     below.push(1.0);
     heights.iter_mut().for_each(|h| *h *= unit);
     (below, heights)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::{Params, Rate, rate};
+    use super::*;
+
+    /// How far the coarse figures of these people are from the fine ones: of
+    /// percentiles and mean as a share of the interval's width, of chances as
+    /// they are.
+    fn furthest(people: &[[u64; 3]]) -> f64 {
+        let of = |&[yes, of, times]: &[u64; 3]| vec![Count { yes, of }; times as usize];
+        let counts: Vec<Count> = people.iter().flat_map(of).collect();
+        let few = Common::new(&counts, Params::default().prior_scale);
+        let all = Common {
+            for_one: few.points.clone(),
+            points: few.points.clone(),
+            many: false,
+        };
+        let mu: f64 = all.points.iter().map(|p| p.weight * p.mu).sum();
+        let apart = |count: Count| {
+            let [fast, slow]: [Rate; 2] = [&few, &all].map(|c| rate(count, c, 0.95).unwrap());
+            let wide = slow.shrunk.high - slow.shrunk.low;
+            let share = |of: fn(&Rate) -> f64| (of(&fast) - of(&slow)).abs() / wide;
+            let chance = |r: f64| (fast.chance_over(r) - slow.chance_over(r)).abs();
+            [
+                share(|r| r.shrunk.value),
+                share(|r| r.shrunk.low),
+                share(|r| r.shrunk.high),
+                chance(0.5 * mu),
+                chance(mu),
+                chance(1.5 * mu),
+                chance(3.0 * mu),
+            ]
+        };
+        let each = people
+            .iter()
+            .flat_map(|&[yes, of, _]| apart(Count { yes, of }));
+        each.fold(0.0, f64::max)
+    }
+
+    /// Fewer points where they serve (the first), all where they do not: of one
+    /// job each, and where nobody has a yes, they would be out by 0.09 and 0.7.
+    #[test]
+    fn fewer_points_serve_for_people_of_few_jobs_too() {
+        // Binomial of 40 at 3 %.
+        let alike = [
+            [0, 40, 59],
+            [1, 40, 73],
+            [2, 40, 45],
+            [3, 40, 18],
+            [4, 40, 5],
+        ];
+        let one_job_each = [[0, 1, 190], [1, 1, 10]];
+        let never = [[0, 40, 200], [0, 5, 10]];
+        let apart = [[0, 40, 150], [1, 40, 30], [20, 40, 15], [40, 40, 5]];
+        for people in [&alike[..], &one_job_each, &never, &apart] {
+            let found = furthest(people);
+            assert!(found < 1e-3, "{people:?}: {found}");
+        }
+    }
 }

@@ -29,10 +29,12 @@ use std::sync::Arc;
 
 mod density;
 mod grid;
+mod mean;
 pub mod spread;
 
 use density::Density;
 use grid::Common;
+pub use mean::{Against, AgainstMean, Far};
 
 /// One person's counts.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -90,6 +92,8 @@ pub struct Rates {
     /// r √(μ(1−μ)), the standard deviation between people's rates; `n` is
     /// the number of people with jobs.
     pub between: Estimate,
+    /// Of μ and r.
+    posterior: Arc<Common>,
 }
 
 /// The posterior of everybody's rate.
@@ -123,6 +127,7 @@ pub fn rates(counts: &[Count], params: Params) -> Result<Rates, FitError> {
             params.level,
             people as u64,
         ),
+        posterior: Arc::new(common),
     })
 }
 

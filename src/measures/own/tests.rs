@@ -433,3 +433,118 @@ fn doubling_and_other_ways_to_grow_are_refused() {
         );
     }
 }
+
+/// The engine reads a function's name without its quotes, and only the first
+/// part of it.
+#[test]
+fn a_name_in_quotes_is_the_same_function() {
+    let refused_all = [
+        "lpad(job, 20, 'x')",
+        "string_agg(job, ',')",
+        "array_agg(job)",
+        "replace(job, 'b', 'bb')",
+        "unnest(job)",
+    ];
+    for call in refused_all {
+        let (name, arguments) = call.split_once('(').unwrap();
+        let upper = name.to_uppercase();
+        for written in [
+            format!("\"{name}\""),
+            format!("`{name}`"),
+            format!("\"{upper}\""),
+            format!("`{upper}`"),
+            format!("{name}.x"),
+            format!("\"{name}\".\"x\""),
+            format!("x.{name}"),
+        ] {
+            let sql = format!("SELECT {written}({arguments} AS x FROM jobs");
+            let got = refused(&sql);
+            let guarded = matches!(got, Refusal::Source(_) | Refusal::Unbounded(_));
+            assert!(guarded, "{sql}: {got}");
+        }
+    }
+    for concat in ["CONCAT", "\"concat\"", "`Concat`"] {
+        let sql = format!("SELECT {concat}(job, job, job) AS x FROM jobs");
+        let text = guard::checked(&sql, std::iter::once("jobs")).unwrap().text;
+        assert_eq!(text.pieces, 3, "{sql}");
+    }
+    assert_eq!(
+        rows("SELECT \"upper\"(job) AS x FROM jobs WHERE job = 'a'"),
+        ["A"]
+    );
+}
+
+/// The engine is built without these joins: that is said, with another way to
+/// write it that is answered.
+#[test]
+fn rows_with_or_without_a_partner_are_asked_for_by_in() {
+    let coated = "(SELECT job_key FROM jobs WHERE coated) AS c ON j.job_key = c.job_key";
+    let keys = "SELECT job_key FROM jobs WHERE coated";
+    for join in [
+        "SEMI",
+        "LEFT SEMI",
+        "RIGHT SEMI",
+        "ANTI",
+        "LEFT ANTI",
+        "RIGHT ANTI",
+    ] {
+        let sql = format!("SELECT j.job FROM jobs AS j {join} JOIN {coated}");
+        assert!(
+            refused(&sql).to_string().contains("IN (SELECT ...)"),
+            "{sql}"
+        );
+    }
+    for set in ["EXCEPT", "INTERSECT", "EXCEPT ALL", "INTERSECT ALL"] {
+        let sql = format!("SELECT job_key FROM jobs {set} {keys}");
+        assert!(
+            refused(&sql).to_string().contains("IN (SELECT ...)"),
+            "{sql}"
+        );
+        let inner = format!("SELECT COUNT(*) AS n FROM ({sql}) AS x");
+        assert!(
+            refused(&inner).to_string().contains("IN (SELECT ...)"),
+            "{inner}"
+        );
+    }
+    let asked = |which: &str| {
+        rows(&format!(
+            "SELECT job FROM jobs WHERE job_key {which} ({keys})"
+        ))
+    };
+    assert_eq!(asked("IN"), ["=1+1", "b", "c", "d"]);
+    assert_eq!(asked("NOT IN"), ["<script>", "a"]);
+    let of_many = "SELECT COUNT(*) AS n FROM jobs WHERE sold_by IN (SELECT sold_by FROM jobs)";
+    let said = ask(of_many, &many(2_000));
+    let rows = 4_000_000;
+    assert_eq!(
+        said,
+        Err(Refusal::TooManyMet {
+            rows,
+            most: 1_002_000
+        })
+    );
+    assert!(ask(of_many, &many(1_000)).is_ok());
+}
+
+/// No question can write this, as UNNEST is refused: the bound does not rest on
+/// that.
+#[test]
+fn rows_made_of_lists_are_not_counted() {
+    let tables = tables();
+    let mut engine = tables.engine();
+    let listed = engine.execute("SELECT job FROM jobs").unwrap();
+    let text = guard::Text {
+        pieces: 1,
+        literals: 0,
+        adds: false,
+    };
+    let most = Most { rows: 1_000 };
+    assert_eq!(most.hold(&listed, text, 0), Ok(()));
+    let options = ExplodeOptions {
+        empty_as_null: true,
+        keep_nulls: true,
+    };
+    let rows_of_lists = listed.explode(by_name(["job"], true, false), options);
+    let said = most.hold(&rows_of_lists, text, 0);
+    assert!(matches!(said, Err(Refusal::Unbounded(_))), "{said:?}");
+}

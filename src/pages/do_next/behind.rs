@@ -2,9 +2,11 @@
 
 use super::Minor;
 use crate::findings::bottles::Buy;
-use crate::findings::headline::Action;
+use crate::findings::headline::{Action, RaiseList};
 use crate::findings::workspace::KeepTo;
-use crate::pages::sections::{attach, bottles, bridge, callbacks, pace, price, workspace};
+use crate::pages::sections::{
+    attach, bottles, bridge, callbacks, pace, price, price_list, workspace,
+};
 use crate::pages::table::{Cell, Table, numbers_column, words_column};
 
 type Row = Vec<Cell>;
@@ -40,6 +42,8 @@ pub(in crate::pages) fn behind(a: &Action) -> Option<(&'static str, Table)> {
                 row("Price, of today's list price", Cell::Factor(x.price.value)),
                 row("Price, off today's list price", off_list(x.price.value)),
                 a_month(Some(x.monthly)),
+                row("The same, likely from", Cell::Exact(x.monthly_low)),
+                row("The same, likely to", Cell::Exact(x.monthly_high)),
             ],
         ),
         Action::Help(x) => (
@@ -65,9 +69,24 @@ pub(in crate::pages) fn behind(a: &Action) -> Option<(&'static str, Table)> {
         ),
         Action::KeepRules(x) => (workspace::ID, "behind_rules", rules(x)),
         Action::BuyBottles(x) => (bottles::ID, "behind_buying", buying(x)),
+        Action::RaiseList(x) => (price_list::ID, "behind_list", raised(x)?),
         _ => return None,
     };
     Some((id, table(name, rows)))
+}
+
+/// With fewer takers, where the answers to other prices tell how many; else
+/// the section's own tables hold all that is said.
+fn raised(x: &RaiseList) -> Option<Vec<Row>> {
+    let left = x.would_leave()?;
+    Some(vec![
+        row("List prices to raise", Cell::Count(x.entries.len() as u64)),
+        row("At the same sales", Cell::Exact(x.would_bring)),
+        row(
+            "With fewer takers, left more after costs",
+            Cell::Exact(left),
+        ),
+    ])
 }
 
 fn rules(x: &KeepTo) -> Vec<Row> {
@@ -207,6 +226,7 @@ mod tests {
                 of: 39,
                 given: Minor(17_512),
                 sellers: vec![SellerDiscounts {
+                    shop: String::new(),
                     seller: "sam".into(),
                     jobs: 7,
                     given: Minor(17_512),
@@ -220,6 +240,8 @@ mod tests {
                 offers: 467,
                 months: 12,
                 monthly: Minor(9_150),
+                monthly_low: Minor(2_480),
+                monthly_high: Minor(17_930),
             }),
             Action::BuyBottles(Buy {
                 bottles: 4,

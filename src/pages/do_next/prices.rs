@@ -5,6 +5,7 @@ use super::{ActionView, Format, say, view};
 use crate::findings::chances::{Discounts, SellerDiscounts};
 use crate::findings::floor::{Cause, Reason};
 use crate::findings::headline::{ListRise, MendPrices, RaiseList, TryPrice};
+use crate::money::Minor;
 use crate::pages::format::list;
 use crate::pages::sections::{bridge, floor, price, price_list};
 use crate::pages::view::Piece;
@@ -26,6 +27,9 @@ pub(super) fn below_floor(x: &MendPrices, f: &Format) -> ActionView {
         ),
     });
     why.push(Piece::text(x.worst.clone()));
+    if !x.worst_shop.is_empty() {
+        why.push(Piece::text(format!(" of {}", x.worst_shop)));
+    }
     why.extend(say("."));
     if let Some(cause) = &x.cause {
         why.extend(say(" Most of it: "));
@@ -73,19 +77,37 @@ pub(super) fn raise_list(x: &RaiseList, f: &Format) -> ActionView {
         n => format!("Raise {} list prices: {all}.", f.count(n as u64)),
     };
     let why = format!(
-        "At the same sales that would have brought {} over the months looked at.",
-        f.money(x.would_bring)
+        "At the same sales that would have brought {} over the months looked at{}.",
+        f.money(x.would_bring),
+        fewer_takers(x, f)
     );
     view(what, say(why), "See the price list", price_list::ID)
+}
+
+/// What is known of fewer takers at a higher price.
+fn fewer_takers(x: &RaiseList, f: &Format) -> String {
+    match x.would_leave() {
+        Some(left) if left.0 < 0 => format!(
+            "; with the fewer takers that other prices let expect, {} less would have been left, so try it on some offers first",
+            f.money(Minor(-left.0))
+        ),
+        Some(left) => format!(
+            "; with the fewer takers that other prices let expect, {} more would have been left",
+            f.money(left)
+        ),
+        None => "; how many would still take it is not known".into(),
+    }
 }
 
 pub(super) fn try_price(x: &TryPrice, f: &Format) -> ActionView {
     view(
         format!("Try a price {}.", price::of_list(x.price.value, f)),
         say(format!(
-            "By {} most is left there: about {} more a month. Ask it and today's price by turns, and write both down.",
+            "By {} most is left there: about {} more a month, likely {} to {}. Ask it and today's price by turns, and write both down.",
             f.count_of(x.offers, "offer", "offers"),
-            f.money(x.monthly)
+            f.money(x.monthly),
+            f.money(x.monthly_low),
+            f.money(x.monthly_high)
         )),
         "See the prices",
         price::ID,
@@ -106,14 +128,20 @@ pub(super) fn discounts(x: &Discounts, f: &Format) -> ActionView {
     view(what, say(why), "See the bridge", bridge::ID)
 }
 
+/// "P1"; "north P1" where there are several shops.
+fn called(s: &SellerDiscounts) -> String {
+    match s.shop.as_str() {
+        "" => s.seller.clone(),
+        shop => format!("{shop} {}", s.seller),
+    }
+}
+
 /// Sellers who gave discounts, the most money first; nobody where one is not
 /// written down.
 pub(in crate::pages) fn whom(x: &Discounts) -> Option<String> {
     let mut sellers: Vec<&SellerDiscounts> = x.sellers.iter().collect();
     sellers.retain(|s| !s.seller.is_empty());
     sellers.sort_by_key(|s| std::cmp::Reverse(s.given));
-    let named: Vec<String> = (sellers.iter().take(NAMED))
-        .map(|s| s.seller.clone())
-        .collect();
+    let named: Vec<String> = sellers.iter().take(NAMED).map(|s| called(s)).collect();
     (!named.is_empty()).then(|| first_of(named, sellers.len()))
 }

@@ -5,19 +5,19 @@ use crate::findings::headline::{LatestCost, Replan, Replanned};
 use crate::findings::recalibrate::Constant;
 use crate::money::Minor;
 use crate::pages::constants;
-use crate::pages::format::month;
+use crate::pages::format::{list, month};
 use crate::pages::sections::planning;
 use crate::pages::view::{Piece, Sentence};
 
 /// Figures that are named; the table has all.
-const NAMED: usize = 5;
+const NAMED: usize = 3;
 
 /// "cost per mL from $2.80 to $2.96".
 pub(in crate::pages) fn change(r: &Replanned, f: &Format) -> String {
     let name = match r.constant {
         Constant::SetupMl => "set-up per job".to_string(),
         Constant::MlPerM2 => format!("coating on {}", r.key),
-        Constant::Minutes => format!("minutes of {}", r.key),
+        Constant::Minutes => format!("minutes for each {}", r.key),
         Constant::CostPerMl => "cost per mL".into(),
         Constant::HourlyCost => "wage an hour".into(),
     };
@@ -32,16 +32,14 @@ pub(in crate::pages) fn change(r: &Replanned, f: &Format) -> String {
     }
 }
 
-/// Those after the first, in one row.
+/// Those after the first, in one row: "a, b and others".
 fn others(x: &Replan, f: &Format) -> String {
     let rest = x.figures.iter().skip(1);
-    let named: Vec<String> = rest.take(NAMED - 1).map(|r| change(r, f)).collect();
-    let more = if x.figures.len() > NAMED {
-        "; and others"
-    } else {
-        ""
-    };
-    format!("{}{more}", named.join("; "))
+    let mut named: Vec<String> = rest.take(NAMED - 1).map(|r| change(r, f)).collect();
+    if x.figures.len() > NAMED {
+        named.push("others".into());
+    }
+    list(&named)
 }
 
 pub(super) fn replan(x: &Replan, latest: Option<LatestCost>, f: &Format) -> ActionView {
@@ -63,7 +61,7 @@ pub(super) fn replan(x: &Replan, latest: Option<LatestCost>, f: &Format) -> Acti
     let others = others(x, f);
     if !others.is_empty() {
         // Finishes and classes are the shop's words.
-        let also = ["Also ".to_string(), others, ". ".to_string()];
+        let also = ["Then ".to_string(), others, ". ".to_string()];
         why.extend(also.map(Piece::from));
     }
     why.extend(dearer(x, latest, f).map(Piece::from));

@@ -17,7 +17,8 @@ pub(super) fn show(x: &ShowWay, f: &Format) -> ActionView {
             shown_as(&x.against)
         ),
         say(format!(
-            "On like jobs {} more of a hundred said yes (likely {} to {}): about {} a month. Nobody drew lots for it, so try it and watch.",
+            "{}On like jobs {} more of a hundred said yes (likely {} to {}): about {} a month. Chance did not decide who saw which, so those customers may have differed: try it and watch.",
+            meant(&[&x.shown, &x.against]),
             points(x.difference.value),
             points(x.difference.low),
             points(x.difference.high),
@@ -26,6 +27,18 @@ pub(super) fn show(x: &ShowWay, f: &Format) -> ActionView {
         "See the samples",
         attach::ID,
     )
+}
+
+/// What is meant by the ways of showing it that are not plain by name.
+fn meant(ways: &[&String]) -> String {
+    let meaning = |way: &&&String| match way.as_str() {
+        "full_pair" => {
+            Some("A whole pair: one whole coated and one whole bare sample beside each other. ")
+        }
+        "half_and_half" => Some("Half and half: one sample, one half of it coated. "),
+        _ => None,
+    };
+    ways.iter().filter_map(|way| meaning(&way)).collect()
 }
 
 pub(super) fn help(x: &HelpWith, f: &Format) -> ActionView {
@@ -60,8 +73,10 @@ pub(super) fn help(x: &HelpWith, f: &Format) -> ActionView {
 
 pub(super) fn mend_callbacks(x: &MendCause, f: &Format) -> ActionView {
     let what = match x.advice {
-        Advice::Missed => "Check handles and recesses before a vehicle leaves.",
-        _ => "Work smaller sections and wipe off sooner.",
+        Advice::Missed => {
+            "Go round handles, recesses, edges and mirror feet by a fixed list before release."
+        }
+        _ => "Coat smaller sections, level each before it sets.",
     };
     let why = match x.advice {
         Advice::Missed => "missed areas",

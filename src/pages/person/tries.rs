@@ -47,7 +47,7 @@ fn words(of: Try) -> (&'static str, &'static str, &'static str) {
         ),
         Try::KeepLearning => (
             "Look at method, not at speed.",
-            "You are new and getting quicker with every job, as one should. Leave the pace to practice, and ask somebody to show you textured film.",
+            "You are new and getting quicker with every job, as one should. Leave the pace to practice, and ask somebody to show you film that is new to you.",
             TIME,
         ),
         Try::Reload => (

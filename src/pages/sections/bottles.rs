@@ -50,7 +50,7 @@ fn notes(x: &Bottles, f: &Format) -> Vec<Sentence> {
             f.count_of(x.unknown_jobs, "job was", "jobs were")
         )));
     }
-    all.push(say("The need is simulated from past months, jobs and use with their uncertainty; a season, a new price or a new finish is not in it."));
+    all.push(say("The need is simulated from past months, jobs and use with their uncertainty; a season, a new price, a new finish or a lasting rise in the share of customers is not in it."));
     all.extend(x.shelf.as_ref().and_then(|s| forgotten_note(s, f)));
     all
 }

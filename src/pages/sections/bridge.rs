@@ -47,14 +47,14 @@ fn shown(moved: &Moved, given: Option<&Discounts>, c: Context<'_>) -> Result<Sec
         sentence: sentence_of(moved, c),
         figures,
         how_to_read: say(
-            "Read from the top down: what quotes assumed would be left, one change at a time, down to what was left. A step to the right added money, one to the left took it away. Both totals stand as text, as bars from zero would leave the steps too small to see.",
+            "Read from the top down: what quotes assumed would be left, one change at a time, down to what was left. A step to the right added money, one to the left took it away. Where a total has no bar it stands as text: a bar from zero would leave the steps too small to see.",
         ),
         notes,
         ..SectionView::default()
     };
     let tables = |at_most| {
         let mut all = vec![steps_table(moved, c), jobs_table(moved, c, at_most)];
-        all.extend(given.map(|x| by_seller(x, c)));
+        all.extend(given.map(|x| by_seller(x, c, at_most == LISTED)));
         all
     };
     let mut section = Section::new(view, tables(LISTED), f);
@@ -150,11 +150,11 @@ fn less_or_more(m: Minor, f: &Format) -> String {
     }
 }
 
-/// ", most by discount ($175.00)"; nothing where no step moved it.
+/// ", most of all discount ($175.00)"; nothing where no step moved it.
 pub(in crate::pages) fn most_by(b: &Bridge, f: &Format) -> String {
     b.largest().map_or_else(String::new, |s| {
         format!(
-            ", most by {} ({})",
+            ", most of all {} ({})",
             lower(name(s.term)),
             f.money_exact(Minor(s.amount.0.abs()))
         )
@@ -164,7 +164,7 @@ pub(in crate::pages) fn most_by(b: &Bridge, f: &Format) -> String {
 fn largest(b: &Bridge, f: &Format) -> String {
     b.largest().map_or_else(String::new, |s| {
         format!(
-            " The largest step is {}: {}.",
+            " The largest step: {}, {}.",
             lower(name(s.term)),
             f.money_exact_signed(s.amount)
         )
@@ -203,18 +203,19 @@ fn month_sentence(b: &Bridge, c: Context<'_>) -> Sentence {
 
 /// Whom to ask about discounts.
 fn asked(x: &Discounts, f: &Format) -> Option<Sentence> {
-    let mut all = say("Discounts: ask ");
+    let mut all = say("Ask ");
     all.push(Piece::text(prices::whom(x)?));
     all.extend(say(format!(
-        " what the {} on {} were for. Some may have brought the sale.",
+        " what the discounts of {} on {} were for. Some may have brought the sale.",
         f.money_exact(x.given),
         f.count_of(x.jobs, "job", "jobs")
     )));
     Some(all)
 }
 
-/// Discounts by who sold the jobs.
-fn by_seller(x: &Discounts, c: Context<'_>) -> Table {
+/// Discounts by who sold the jobs; on the page of a single shop without the
+/// shop's column.
+fn by_seller(x: &Discounts, c: Context<'_>, on_page: bool) -> Table {
     let row = |s: &SellerDiscounts| {
         let name = if s.seller.is_empty() {
             "not written down"
@@ -222,6 +223,7 @@ fn by_seller(x: &Discounts, c: Context<'_>) -> Table {
             &s.seller
         };
         let cells = [
+            Cell::Text(s.shop.clone()),
             Cell::Text(name.into()),
             Cell::Count(s.jobs),
             Cell::Exact(s.given),
@@ -229,15 +231,17 @@ fn by_seller(x: &Discounts, c: Context<'_>) -> Table {
         Vec::from(cells)
     };
     let all = [
+        Cell::Text(String::new()),
         Cell::Text("all".into()),
         Cell::Count(x.jobs),
         Cell::Exact(x.given),
     ];
-    Table {
+    let mut table = Table {
         name: "discounts",
         fold: "Discounts, and who gave them",
         caption: format!("Discounts by seller, {}", month(c.scope.month.first())),
         columns: vec![
+            words_column("shop", "Shop"),
             words_column("sold_by", "Sold by"),
             numbers_column("jobs", "Coated jobs with a discount"),
             numbers_column("given", "Discounts, without tax"),
@@ -245,7 +249,14 @@ fn by_seller(x: &Discounts, c: Context<'_>) -> Table {
         rows: x.sellers.iter().map(row).chain([Vec::from(all)]).collect(),
         definition: "In order of names; not a league table. Coated jobs whose quote is known."
             .into(),
+    };
+    if on_page && x.sellers.iter().all(|s| s.shop.is_empty()) {
+        table.columns.remove(0);
+        table.rows.iter_mut().for_each(|row| {
+            row.remove(0);
+        });
     }
+    table
 }
 
 fn left_out(m: &Moved, f: &Format) -> Vec<Sentence> {

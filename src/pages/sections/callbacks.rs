@@ -172,7 +172,7 @@ fn notes(x: &Callbacks, f: &Format) -> Vec<Sentence> {
         )));
     }
     all.push(say(
-        "Film failures, lifting edges and other causes are listed but do not charge the coating.",
+        "Film failures, lifting edges and other causes are listed but not charged to the coating.",
     ));
     all
 }

@@ -133,7 +133,7 @@ fn notes(x: &Durability, f: &Format) -> Vec<Sentence> {
     ];
     if let (Some(look), true) = (last_look(x), runs_on(x)) {
         all.push(say(format!(
-            "The sentence stops at {} months: past them so few of one group are still followed that a single failure moves its line far, together or apart.",
+            "The sentence stops at {} months: past them so few vehicles of one group are still followed that one failure moves its line far.",
             f.number(look.months, 0)
         )));
     }
@@ -144,7 +144,7 @@ fn notes(x: &Durability, f: &Format) -> Vec<Sentence> {
         )));
     }
     if !x.faces.is_empty() {
-        all.push(say("Level panels take about twice the sun of upright ones in a year; the last table has the failures a year by where the panels face, where the surfaces of a job say so."));
+        all.push(say("Level panels take about twice the sun of upright ones in a year; the last table has the failures a year by where the panels face, where the surfaces of a job say so. Where failures are few the likely ranges are wide: read them before the figures."));
     }
     all
 }

@@ -137,7 +137,7 @@ fn notes(floor: &Floor, c: Context<'_>) -> Vec<Sentence> {
         ));
     }
     all.push(c.margins());
-    all.extend(c.not_set());
+    all.extend(c.not_set("every floor here lies higher in truth"));
     if floor.not_checked > 0 {
         all.push(say(format!(
             "{} could not be held against a floor, for want of a price or of an expected cost.",

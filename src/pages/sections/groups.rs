@@ -53,7 +53,7 @@ fn against(c: &Comparison, f: &Format) -> Option<Sentence> {
     let points = |x: f64| f.number(x.abs() * 100.0, 0);
     Some(if !c.tells() {
         say(format!(
-            "Shown {pair}, on the same finishes and sellers: no difference that luck could not make (likely {} fewer to {} more of a hundred).",
+            "Shown {pair}, on the same finishes and sellers: no difference beyond what luck makes (likely {} fewer to {} more of a hundred).",
             points(e.low),
             points(e.high)
         ))

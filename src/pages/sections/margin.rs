@@ -88,7 +88,8 @@ fn sentence_of(m: &Margin, c: Context<'_>) -> Sentence {
 
 fn notes(m: &Margin, reserve: Option<&Reserve>, c: Context<'_>) -> Vec<Sentence> {
     let f = c.format;
-    let mut all: Vec<Sentence> = c.not_set().into_iter().collect();
+    let unset = "they count as nothing here; consumables and card_fee_share in shop.toml set them";
+    let mut all: Vec<Sentence> = c.not_set(unset).into_iter().collect();
     all.extend(reserve.map(|r| set_aside(r, f)));
     if let (Some(hour), Some(bay)) = (m.per_hands_on_hour.value(), m.per_bay_hour.value()) {
         all.push(say(format!(

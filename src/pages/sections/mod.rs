@@ -52,19 +52,9 @@ pub(super) struct Context<'a> {
 }
 
 impl Context<'_> {
-    /// Costs that the settings leave at nothing make every job look better than
-    /// it was: that is said wherever what is left or a floor stands.
-    fn not_set(&self) -> Option<Sentence> {
-        let money = self.money;
-        let which = match (money.consumables == 0.0, money.card_fee_share == 0.0) {
-            (true, true) => "Consumables and card fees are",
-            (true, false) => "Consumables are",
-            (false, true) => "Card fees are",
-            (false, false) => return None,
-        };
-        Some(say(format!(
-            "**{which} not set** and count as nothing, so what is left over is too high and the floors too low. Set them in shop.toml."
-        )))
+    /// What costs that the settings leave at nothing do to a section's figures.
+    fn not_set(&self, they: &str) -> Option<Sentence> {
+        not_set(self.money).map(|which| say(format!("{which} not set, so {they}.")))
     }
 
     /// Which margins floor and target stand for, and where they are set.
@@ -92,6 +82,17 @@ impl Context<'_> {
             Action::LookInto(x) if x.figure == of => x.worth,
             _ => None,
         })
+    }
+}
+
+/// "Card fees are": costs that the settings leave at nothing. They make every
+/// job look better than it was.
+pub(super) fn not_set(money: &Money) -> Option<&'static str> {
+    match (money.consumables == 0.0, money.card_fee_share == 0.0) {
+        (true, true) => Some("Consumables and card fees are"),
+        (true, false) => Some("Consumables are"),
+        (false, true) => Some("Card fees are"),
+        (false, false) => None,
     }
 }
 

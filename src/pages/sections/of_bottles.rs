@@ -14,10 +14,10 @@ pub(super) fn bottle_notes(b: &BottleUse, f: &Format) -> Option<Sentence> {
         return None;
     }
     let how = match (b.by_name, b.by_date) {
-        (true, false) => "by the bottle that each spell names",
+        (true, false) => "by the bottle that each record of work names",
         (false, true) => "by the days on which each bottle was open",
         _ => {
-            "by the bottle that a spell names, in shops that name none by the days on which each bottle was open"
+            "by the bottle that each record of work names, in shops that name none by the days on which each bottle was open"
         }
     };
     let left_out = match b.left_out.len() as u64 {
@@ -28,7 +28,7 @@ pub(super) fn bottle_notes(b: &BottleUse, f: &Format) -> Option<Sentence> {
         ),
     };
     Some(say(format!(
-        "{} told what unmeasured jobs took: what each held, less left-over, less what was measured on it. Jobs were laid to bottles {how}; where one job used two bottles, its split is taken as unknown.{left_out}",
+        "{} told what unmeasured jobs took: what each held, less left-over, less what was measured on it. Jobs were matched to bottles {how}; where one job used two bottles, its split is taken as unknown.{left_out}",
         f.count_of(b.used, "emptied bottle", "emptied bottles")
     )))
 }
@@ -42,7 +42,7 @@ pub(super) fn bottles_left_out(bottles: &[BottleLeftOut]) -> Table {
         WhyNot::JobWithoutBottle => "a job of its days names no bottle",
         WhyNot::JobWithoutArea => "a job done from it has no area",
         WhyNot::RareFinish => "a job done from it is on a finish too rare to be told apart",
-        WhyNot::WithAnother => "counts as one with a bottle that is left out",
+        WhyNot::WithAnother => "was open beside a bottle that is left out: both count as one",
     };
     let row = |b: &BottleLeftOut| {
         vec![

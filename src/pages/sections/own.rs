@@ -65,6 +65,7 @@ fn table(q: &Asked, a: &Answer, f: &Format) -> TableView {
         rows: shown.map(row).collect(),
         definition: definition(q, a, f),
         sortable: a.rows.len() > 2,
+        comma: f.decimal == ',',
     }
 }
 

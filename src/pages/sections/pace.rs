@@ -223,7 +223,7 @@ fn try_this(kind: Kind) -> &'static str {
             "**Times that vary.** Lay out supplies before the start, go round the vehicle in one fixed order, and finish a section before a break."
         }
         Kind::Learning => {
-            "**Still learning.** The time falls with practice, so leave the pace alone for now: it is that of all their jobs, the first ones too, and the table has where the own curve stands now. Talk about method, not speed, and pair them with somebody for textured film."
+            "**Still learning.** The time falls with practice, so leave the pace alone for now: it is that of all their jobs, the first ones too, and the table has where the own curve stands now. Talk about method, not speed, and let them work beside somebody on film that is new to them."
         }
         Kind::Overuse => {
             "**More coating than the work needs.** Prime the applicator once, reload with five to ten drops, and carry each reload to the end of its section before taking more."

@@ -118,7 +118,7 @@ fn changes(all: &Findings, f: &Format) -> Table {
             words_column("why", "Why"),
         ],
         rows: all.constants.changes().map(row).collect(),
-        definition: "To: what the records say, with the figure in use counted as a few jobs, as the settings say. For one class or finish it lies between the two. Latest bottles: where those of the latest month cost clearly more than the mean.".into(),
+        definition: "To: what the records say, with the figure in use counted as a few jobs, as the settings say. For one class or finish it lies between the two. Cost more this month: below 0, less than quoted. Latest bottles: where those of the latest month cost clearly more than the mean.".into(),
     }
 }
 

@@ -100,7 +100,7 @@ fn is_or_are(n: u64, f: &Format) -> String {
 fn notes(list: &PriceList, drawn: &Heat, c: Context<'_>) -> Vec<Sentence> {
     let f = c.format;
     let mut all = vec![c.margins()];
-    all.extend(c.not_set());
+    all.extend(c.not_set("more entries may be under their floor than it seems"));
     let unknown = count(list, Verdict::NotEnough);
     if unknown > 0 {
         all.push(say(format!(

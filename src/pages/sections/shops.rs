@@ -185,18 +185,26 @@ fn back_words(shop: &Shop, whole: &Whole, f: &Format) -> Option<String> {
 fn sight(x: &Shops, f: &Format) -> String {
     x.whole.sight.map_or_else(String::new, |s| {
         format!(
-            "This chain would notice a shop truly {} slower, with {}, about {} of the time.",
+            "This chain would notice a shop truly {} slower, with {}, {}.",
             f.share(LOOKED_FOR),
             f.count_of(s.jobs, "timed job", "timed jobs"),
-            f.share(s.noticed)
+            how_often(s.in_ten(), f)
         )
     })
+}
+
+fn how_often(in_ten: u64, f: &Format) -> String {
+    match in_ten {
+        0 => "seldom or never".into(),
+        10 => "nearly always".into(),
+        n => format!("about {} in ten", f.count_of(n, "time", "times")),
+    }
 }
 
 fn how_to_read(x: &Shops) -> Sentence {
     if x.is_of_one() {
         return say(
-            "The usual is the plain mean of the chain's shops. The shop's figures are drawn towards it by as much as few jobs say little. In the chart, a shop within the grey band sells no more and no less often than chance makes of so many film jobs.",
+            "The usual is the plain mean of the chain's shops, of those with jobs enough to speak of where it is a share. The shop's figures are drawn towards the chain's by as much as few jobs say little. In the chart, a shop within the grey band sells no more and no less often than chance makes of so many film jobs.",
         );
     }
     say(
@@ -219,7 +227,7 @@ fn beyond(page: &Shops) -> Option<Sentence> {
     }
     let mut all = vec![Piece::strong(list(&names))];
     all.extend(say(
-        ": outside the grey band, so more than chance makes, but not surely a tenth from the usual, which is what stands out here.",
+        ": outside the grey band, as is seldom by chance alone, but not surely a tenth from the usual, which is what stands out here.",
     ));
     (!names.is_empty()).then_some(all)
 }

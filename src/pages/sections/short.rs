@@ -5,15 +5,16 @@ use super::{
     attach, bottles, bridge, callbacks, consumption, durability, floor, margin, minutes, pace,
     planning, price, price_list, say, workspace,
 };
-use crate::estimate::Figure;
+use crate::estimate::{Estimate, Figure};
 use crate::findings::bridge::Moved;
 use crate::findings::certainty::{Certainty, Change};
 use crate::findings::durability::{self as life, Durability};
 use crate::findings::floor::{Floor, Reason};
-use crate::findings::headline::{replan as to_change, rises};
+use crate::findings::headline::{Replanned, replan as to_change, rises};
 use crate::findings::pace::{Kind, PacePeople};
-use crate::findings::price::{Peak, Unsaid};
+use crate::findings::price::{Answer, Effect, Peak, Unsaid};
 use crate::findings::price_list::PriceList;
+use crate::findings::recalibrate::Constant;
 use crate::findings::workspace::{OutsideJob, Workspace};
 use crate::findings::{Findings, bottles as stock, callbacks as back, chances};
 use crate::pages::do_next::{prices, replan};
@@ -24,6 +25,18 @@ use crate::pages::words;
 /// The line of the section `id`; nothing where it has none or lacks its
 /// records.
 pub(in crate::pages) fn of(id: &str, all: &Findings, f: &Format) -> Option<Sentence> {
+    line(id, all, f).map(capital)
+}
+
+/// With a capital first letter. No line begins with a word of the shop's.
+fn capital(mut line: Sentence) -> Sentence {
+    if let Some(Piece::Text(text) | Piece::Strong(text)) = line.first_mut() {
+        text.get_mut(..1).map(str::make_ascii_uppercase);
+    }
+    line
+}
+
+fn line(id: &str, all: &Findings, f: &Format) -> Option<Sentence> {
     match id {
         attach::ID => sold(all, f),
         price::ID => Some(asked(all, f)),
@@ -33,11 +46,17 @@ pub(in crate::pages) fn of(id: &str, all: &Findings, f: &Format) -> Option<Sente
         price_list::ID => Some(listed(all.price_list.as_ref().ok()?, f)),
         consumption::ID => {
             let x = all.consumption.as_ref().ok()?;
-            now(x.now.map(|v| f.use_rate_text(v)), &x.change)
+            let used = now(x.now.map(|v| f.use_rate_text(v)), &x.change)?;
+            Some(with_plan(
+                used,
+                all,
+                &[Constant::SetupMl, Constant::MlPerM2],
+            ))
         }
         minutes::ID => {
             let x = all.minutes.as_ref().ok()?;
-            now(x.now.map(|v| f.minutes(v)), &x.change)
+            let took = now(x.now.map(|v| f.minutes(v)), &x.change)?;
+            Some(with_plan(took, all, &[Constant::Minutes]))
         }
         planning::ID => Some(figures(all, f)),
         pace::ID => Some(people(all.pace.as_ref().ok()?)),
@@ -67,6 +86,33 @@ fn now(figure: Option<String>, change: &Change) -> Option<Sentence> {
     Some(say(format!("{}, {}.", figure?, against(change))))
 }
 
+/// A month within ordinary ups and downs can still have planning figures that
+/// the jobs do not bear out.
+fn with_plan(mut line: Sentence, all: &Findings, kinds: &[Constant]) -> Sentence {
+    let plan = to_change(all).map(|p| p.figures).unwrap_or_default();
+    let those = plan.iter().filter(|r| kinds.contains(&r.constant));
+    let mut names: Vec<String> = those.map(planned).collect();
+    let figures = if names.len() > 1 { "figures" } else { "figure" };
+    if names.len() > NAMED {
+        names.truncate(NAMED);
+        names.push("others".into());
+    }
+    if !names.is_empty() {
+        line.push(Piece::text(format!(" Change the planning {figures} for ")));
+        line.push(Piece::text(list(&names)));
+        line.push(Piece::text("."));
+    }
+    line
+}
+
+/// What a planning figure is for.
+fn planned(r: &Replanned) -> String {
+    match r.constant {
+        Constant::SetupMl => "set-up".into(),
+        _ => r.key.clone(),
+    }
+}
+
 fn sold(all: &Findings, f: &Format) -> Option<Sentence> {
     let a = &all.attach;
     now(a.rate.known().map(|e| f.share(e.value)), &a.change)
@@ -81,18 +127,39 @@ fn earned(all: &Findings, f: &Format) -> Option<Sentence> {
 
 fn asked(all: &Findings, f: &Format) -> Sentence {
     let said = match &all.price.said {
-        Ok(a) => match a.curve.peak {
-            Peak::Inside { price } => {
-                format!("most is left at {}.", price::of_list(price.value, f))
-            }
-            Peak::AtOrBeyondTop { .. } => "most is left at the top of what was tried.".into(),
-            Peak::AtOrBelowBottom { .. } => "most is left at the bottom of what was tried.".into(),
-        },
+        Ok(a) => most_left(a, f),
         Err(Unsaid::NotWritten) => "not known; write the price on declined offers too.".into(),
         Err(Unsaid::NeverVaried) => "not known; only one price was tried.".into(),
         Err(Unsaid::TooFew(_) | Unsaid::Missing(_)) => "not known yet.".into(),
     };
     say(said)
+}
+
+/// Where most is left, as surely as the offers tell.
+fn most_left(a: &Answer, f: &Format) -> String {
+    let range = |e: &Estimate| {
+        let [low, high] = [e.low, e.high].map(|x| price::of_list(x, f));
+        format!("from {low} to {high}")
+    };
+    match a.curve.peak {
+        _ if a.effect != Effect::FewerWhenDearer => {
+            "it cannot be told at which price most is left.".into()
+        }
+        Peak::Inside { price } => match a.better() {
+            Some(better) => format!(
+                "most is left at about {} (likely {}).",
+                price::of_list(better.value, f),
+                range(&better)
+            ),
+            None => format!("most is left somewhere {}.", range(&price)),
+        },
+        Peak::AtOrBeyondTop { .. } => {
+            "most seems left at the top of what was tried, or beyond.".into()
+        }
+        Peak::AtOrBelowBottom { .. } => {
+            "most seems left at the bottom of what was tried, or below.".into()
+        }
+    }
 }
 
 fn moved(m: &Moved, all: &Findings, f: &Format) -> Sentence {
@@ -129,11 +196,21 @@ fn below(x: &Floor, f: &Format) -> Option<Sentence> {
     if let Some(cause) = ask.filter(|c| !c.sellers.contains("")) {
         said.extend(say(" Ask "));
         said.push(Piece::text(floor::whom(cause)));
-        said.extend(say(": "));
-        said.push(Piece::text(floor::reason(&cause.reason)));
-        said.extend(say("."));
+        said.push(Piece::text(about(&cause.reason)));
     }
     Some(said)
+}
+
+/// What there is to ask about jobs under their floor.
+fn about(r: &Reason) -> String {
+    match r {
+        Reason::Discount => " what the discounts were for.".into(),
+        Reason::PricedAsFinish(finish) => format!(" why the price was that of {finish}."),
+        Reason::PricedAsClass(class) => format!(" why the price was that of class {class}."),
+        Reason::UnderMinimum => " why a partial job went under the minimum price.".into(),
+        Reason::UnderList => " why less than the list price was charged.".into(),
+        Reason::ListUnderFloor | Reason::NoListPrice => " how the price was found.".into(),
+    }
 }
 
 fn listed(x: &PriceList, f: &Format) -> Sentence {
@@ -168,22 +245,18 @@ fn people(x: &PacePeople) -> Sentence {
     };
     let learning = named(|k| k == Kind::Learning);
     let talk = named(|k| !matches!(k, Kind::Learning | Kind::None | Kind::NotEnough));
-    let mut said = match talk.as_slice() {
-        [] => say("nobody to talk to about it."),
-        some => vec![
-            Piece::text("talk with "),
-            Piece::text(list(some)),
-            Piece::text("."),
-        ],
+    let about = |names: &[String], what: &'static str| {
+        let names = Piece::text(list(names));
+        vec![Piece::text("Talk with "), names, Piece::text(what)]
     };
-    if !learning.is_empty() {
-        said.extend([
-            Piece::text(" Leave "),
-            Piece::text(list(&learning)),
-            Piece::text(" alone: still learning."),
-        ]);
+    let speed = about(&talk, ".");
+    let method = about(&learning, " about method, not speed: still learning.");
+    match (talk.is_empty(), learning.is_empty()) {
+        (true, true) => say("nobody to talk to about it."),
+        (false, true) => speed,
+        (true, false) => method,
+        (false, false) => [speed, vec![Piece::text(" ")], method].concat(),
     }
-    said
 }
 
 /// People who are named in a line.
@@ -199,9 +272,11 @@ fn came_back(x: &back::Callbacks, f: &Format) -> Sentence {
     });
     let most = match x.advice {
         back::Advice::Removal => {
-            "Most frequent: high spots and lines, so wipe off smaller sections."
+            "Most frequent: high spots and lines. Coat smaller sections, level each before it sets."
         }
-        back::Advice::Missed => "Most frequent: missed areas, so check by a list before release.",
+        back::Advice::Missed => {
+            "Most frequent: missed areas. Go round them by a fixed list before release."
+        }
         back::Advice::Other => "No one cause to mend.",
         back::Advice::TooFew => "Too few to name a cause.",
     };

@@ -89,13 +89,13 @@ fn sentence_of(x: &Workspace, c: Context<'_>) -> Sentence {
     if x.month.of > 0 {
         all.extend(outside::named(x, OutsideJob::of_workspace));
     }
-    let cure: Sentence = outside::named(x, OutsideJob::of_cure);
-    if x.outside.iter().any(OutsideJob::of_cure) {
-        all.extend(say(" Outside those of the cure"));
-        all.extend(cure);
-    }
     let ratio = (x.compared.first()).map_or_else(String::new, |k| ratio_words(k, f));
     all.extend(say(format!(" {ratio}")));
+    let cure: Sentence = outside::named(x, OutsideJob::of_cure);
+    if x.outside.iter().any(OutsideJob::of_cure) {
+        all.extend(say(" Outside the rules of the cure"));
+        all.extend(cure);
+    }
     all
 }
 
@@ -110,14 +110,14 @@ fn ratio_words(k: &Compared, f: &Format) -> String {
         }
     };
     let found = format!(
-        "Over the months looked at, jobs outside came back for coating work {} times as often as jobs inside (likely {} to {})",
+        "Over the months looked at, jobs outside the workspace's rules came back for coating work {} times as often as jobs inside (likely {} to {})",
         f.number(e.value, 1),
         f.number(e.low, 1),
         f.number(e.high, 1)
     );
     match k.verdict {
         Verdict::NoneBack => format!(
-            "Over the months looked at, none of the jobs outside came back for coating work; they are too few to tell (likely {} to {} times as often as jobs inside).",
+            "Over the months looked at, none of the jobs outside the workspace's rules came back for coating work; they are too few to tell (likely {} to {} times as often as jobs inside).",
             f.number(e.low, 1),
             f.number(e.high, 1)
         ),

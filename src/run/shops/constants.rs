@@ -1,6 +1,7 @@
 //! The chain's constants as each shop bears them out.
 
 use super::Fitted;
+use crate::estimate::Estimate;
 use crate::findings::shops::{Constant, LEAST_JOBS, OwnConstant, Shop};
 use crate::run::estimates::{BEFORE_FINISHES, Basis, Time, Use, known};
 
@@ -15,6 +16,8 @@ struct Wanted<'a> {
     /// The chain's, shops pooled.
     chain: f64,
     fitted: &'a Fitted,
+    /// The finish's or class's own column in the design.
+    column: usize,
     /// Columns of the fit.
     row: Vec<f64>,
     load: f64,
@@ -59,6 +62,7 @@ fn of_use<'a>(b: &Basis<'_>, used: &Use, fitted: &'a Fitted) -> Vec<Wanted<'a>> 
             key: name.to_string(),
             chain: rate,
             fitted,
+            column: BEFORE_FINISHES + f,
             row: fitted.kept.iter().map(cell).collect(),
             load: rate,
             scale: |x| x,
@@ -79,6 +83,7 @@ fn of_time<'a>(b: &Basis<'_>, time: &Time, fitted: &'a Fitted) -> Vec<Wanted<'a>
             key: name.to_string(),
             chain: typical,
             fitted,
+            column: c,
             row: fitted.kept.iter().map(cell).collect(),
             load: 1.0,
             scale: f64::exp,
@@ -96,10 +101,11 @@ impl Wanted<'_> {
         let place = (*self.fitted.places.get(shop)?)?;
         let found = self.fitted.found.as_ref()?;
         let own = found.own(place, &self.row, self.load)?.map(self.scale);
+        let on = self.fitted.on.get(shop)?.get(self.column).copied()?;
         (own.n >= LEAST_JOBS && own.is_finite()).then(|| OwnConstant {
             constant: self.constant,
             key: self.key.clone(),
-            own,
+            own: Estimate { n: on, ..own },
             chain: self.chain,
         })
     }

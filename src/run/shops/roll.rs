@@ -3,6 +3,7 @@
 
 use crate::findings::Scope;
 use crate::findings::shops::Counts;
+use crate::fits::error::FitError;
 use crate::fits::pace::Sums;
 use crate::measures::Measures;
 use std::collections::{BTreeSet, HashMap};
@@ -17,6 +18,9 @@ pub(super) struct Roll<'a> {
     pub(super) offered: Vec<Counts>,
     /// Coated jobs, and those that came back for coating work.
     pub(super) coated: Vec<Counts>,
+    /// Whether the shop writes callbacks down: one or more on any coated job
+    /// in view. Of another it cannot be told whether nothing came back.
+    pub(super) writes_callbacks: Vec<bool>,
 }
 
 impl<'a> Roll<'a> {
@@ -33,9 +37,13 @@ impl<'a> Roll<'a> {
             }
         }
         let mut coated = vec![Counts::default(); names.len()];
+        let mut writes_callbacks = vec![false; names.len()];
         let mut of_job = Vec::with_capacity(m.coated.len());
         for job in &m.coated {
             let n = number.get(job.shop.as_str()).copied();
+            if let Some(own) = n.and_then(|n| writes_callbacks.get_mut(n as usize)) {
+                *own |= job.rework.callbacks > 0;
+            }
             let n = n.filter(|_| scope.in_window(job.month));
             if let Some(own) = n.and_then(|n| coated.get_mut(n as usize)) {
                 own.of += 1;
@@ -48,13 +56,40 @@ impl<'a> Roll<'a> {
             of_job,
             offered,
             coated,
+            writes_callbacks,
         }
     }
 
-    /// The sums of the shop of a coated job, by its place.
-    pub(super) fn sums<'s>(&self, all: &'s mut [Sums], place: usize) -> Option<&'s mut Sums> {
+    /// No jobs of any shop yet, `columns` numbers in a design row.
+    pub(super) fn tallies(&self, columns: usize) -> Vec<Tally> {
+        let none = Tally {
+            sums: Sums::new(columns),
+            on: vec![0; columns],
+        };
+        vec![none; self.names.len()]
+    }
+
+    /// The tally of the shop of a coated job, by its place.
+    pub(super) fn tally<'t>(&self, all: &'t mut [Tally], place: usize) -> Option<&'t mut Tally> {
         let shop = self.of_job.get(place).copied().flatten()?;
         all.get_mut(shop as usize)
+    }
+}
+
+/// One shop's jobs, summed up.
+#[derive(Debug, Clone)]
+pub(super) struct Tally {
+    pub(super) sums: Sums,
+    /// Jobs on which a column of the design is not 0.
+    pub(super) on: Vec<u64>,
+}
+
+impl Tally {
+    pub(super) fn add(&mut self, row: &[f64], y: f64) -> Result<(), FitError> {
+        for (jobs, x) in self.on.iter_mut().zip(row) {
+            *jobs += u64::from(*x != 0.0);
+        }
+        self.sums.add(row, y)
     }
 }
 

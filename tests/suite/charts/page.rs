@@ -116,6 +116,7 @@ fn table(name: &str, rows: usize) -> TableView {
         rows: (0..rows).map(row).collect(),
         definition: sentence("**Share**: coated over eligible jobs. n = 1,091 jobs."),
         sortable: true,
+        comma: false,
     }
 }
 

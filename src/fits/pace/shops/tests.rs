@@ -350,6 +350,14 @@ fn too_little_data_and_bad_input_are_said() {
         run(&empty, PARAMS),
         Err(FitError::OutOfRange { row: 2, .. })
     ));
+    let mut idle = Sums::new(2);
+    idle.add(&[0.0, 1.0], 2.0).unwrap();
+    let mut busy = Sums::new(2);
+    busy.add(&[3.0, 1.0], 5.0).unwrap();
+    let said = fit(&[busy, idle], Load::Column(0), PARAMS)
+        .unwrap_err()
+        .to_string();
+    assert!(said.contains("load of a person's jobs"), "{said}");
     let whole = sums(&jobs, 2, &TRUE);
     assert!(matches!(
         run(&whole, PARAMS),

@@ -31,7 +31,7 @@ pub(super) fn sentence_of(x: &Bottles, f: &Format) -> Sentence {
         )
     } else {
         format!(
-            "Jobs, left-overs and open bottles add up to within {}{worth} of the {} bought over the months looked at, a little over it.",
+            "Jobs, left-overs and open bottles account for {}{worth} more than the {} bought over the months looked at.",
             f.millilitres(-missing),
             f.millilitres(bought)
         )
@@ -64,7 +64,7 @@ fn next_month(x: &Bottles, need: &Need, f: &Format) -> String {
 /// Where no unopened bottle is written down, those on the shelf are not known.
 pub(in crate::pages) fn less_shelf(s: &Shelf) -> &'static str {
     if s.unopened == 0 {
-        ", less those unopened on the shelf"
+        ", less any that stand unopened on the shelf"
     } else {
         ""
     }

@@ -91,7 +91,7 @@ pub(super) fn figures(x: &Shops, c: Context<'_>) -> Table {
             words_column("said", "Stands out"),
         ],
         rows: ordered(x).map(row).collect(),
-        definition: "Likely share: the shop's own drawn towards the chain's by as much as few jobs say little (beta-binomial, spread between shops integrated out). The band of the chart: exact binomial limits about the share of all shops together, which hold 998 of 1,000. Stands out: by the chance of lying over 10% from the usual (callbacks: over half as many again), over all shops and figures together as long as the mean error among what stands out stays within 10% and no chance is under 80%. Nothing is said of a figure that rests on fewer than 8 jobs.".into(),
+        definition: "Likely share: the shop's own drawn towards the chain's by as much as few jobs say little (beta-binomial, spread between shops integrated out). The band of the chart: exact binomial limits about the share of all shops together, which hold 998 of 1,000. Stands out: by the chance of lying over 10% from the usual (callbacks: over half as many again), over all shops and figures together as long as the mean error among what stands out stays within 10% and no chance is under 80%. The usual is the plain mean of the likely shares of shops with 8 such jobs or more. Nothing is said of a figure that rests on fewer than 8 jobs, nor of what came back where no callback is written down: that is not the same as nothing having come back.".into(),
     }
 }
 
@@ -160,6 +160,7 @@ pub(super) fn constants(x: &Shops) -> Constants<'_> {
             Cell::Text(called(s)),
             Cell::Text(what.into()),
             Cell::Text(c.key.clone()),
+            Cell::Count(c.own.n),
             kind(c.own.value),
             kind(c.own.low),
             kind(c.own.high),
@@ -175,13 +176,14 @@ pub(super) fn constants(x: &Shops) -> Constants<'_> {
             words_column("shop", "Shop"),
             words_column("constant", "Planning figure"),
             words_column("key", "Finish or class"),
+            numbers_column("jobs", "Jobs on it"),
             numbers_column("own", "This shop"),
             numbers_column("own_low", "Likely from"),
             numbers_column("own_high", "Likely to"),
             numbers_column("chain", "All shops together"),
         ],
         rows: each().map(|(s, c)| row(s, c)).collect(),
-        definition: "The chain's figure times the shop's one factor: so few jobs do not tell a shop's finishes, or classes, apart. Minutes: a full job on the smoothest finish. Of a chain of more than 200 shops, those with most coated jobs.".into(),
+        definition: "What all measured (or timed) jobs of the shop make likely, those on other finishes or classes too, so that a figure may rest on few jobs or none of its own: one departure a shop, as large a share of the usual work on every finish (coating) or class (minutes), as so few jobs do not tell them apart. All shops together: fitted as if they were one. Minutes: a full job on the smoothest finish. Of a chain of more than 200 shops, those with most coated jobs.".into(),
     };
     Constants {
         table,
@@ -211,7 +213,7 @@ pub(super) fn whole(x: &Shops, shown: usize) -> Table {
                 Cell::Share(LOOKED_FOR),
             ),
             count("With so many timed jobs", s.jobs),
-            row("Would be noticed", Cell::Share(s.noticed)),
+            count("Would be noticed, times in ten", s.in_ten()),
             count("Simulated chains", s.chains.into()),
         ]);
     }
@@ -237,7 +239,7 @@ pub(super) fn whole(x: &Shops, shown: usize) -> Table {
             numbers_column("high", "Likely to"),
         ],
         rows,
-        definition: "Would be noticed: simulated chains with the same shops, jobs and spreads, in which one shop is truly that slow, put through the same thresholds by time alone; the shop imagined has the middle number of timed jobs. Spread of the time: standard deviation of its logarithm; 0.10 is about 10%.".into(),
+        definition: "The usual of a shop: the plain mean of the likely shares of the shops with 8 such jobs or more; of what came back, of those that have written a callback down. Would be noticed: simulated chains with the same shops, jobs and spreads, in which one shop is truly that slow and its time alone is judged, by itself; on this page all shops and figures are judged together, which may ask for a little more or less. The shop imagined has the middle number of timed jobs. Spread of the time: standard deviation of its logarithm; 0.10 is about 10%.".into(),
     }
 }
 
