@@ -28,6 +28,12 @@ fn moment(at: usize, run: Duration, rng: &mut ChaCha8Rng) -> Moment {
     }
 }
 
+/// A run's time on a machine that has become busier since it was taken: longer
+/// by each round of runs that met too little.
+fn longer(run: Duration, rounds: usize) -> Duration {
+    run.mul_f64(1.0 + rounds as f64)
+}
+
 /// Waits for the moment, or for the run's end; `beside` is what is looked at.
 fn wait(child: &mut Child, moment: Moment, beside: &Path) {
     let before = names(beside);
@@ -110,7 +116,11 @@ fn reviews_cut_short(runs: usize, seed: u64, end: impl Fn(&mut Child)) {
         }
         let new = 1 - old;
         let mut child = quiet(&mut review(&two.shops[new], &place)).spawn().unwrap();
-        wait(&mut child, moment(at, run, &mut rng), &beside);
+        wait(
+            &mut child,
+            moment(at, longer(run, at / runs), &mut rng),
+            &beside,
+        );
         end(&mut child);
         tally.cut += usize::from(!child.wait().unwrap().success());
         let there: Content = content(&place);
@@ -176,7 +186,11 @@ fn adopting_killed_at_any_moment_leaves_the_old_constants_or_the_new_ones_whole(
         }
         fs::write(&file, &old).unwrap();
         let mut child = quiet(&mut adopt()).spawn().unwrap();
-        wait(&mut child, moment(moment_of, run, &mut rng), &at);
+        wait(
+            &mut child,
+            moment(moment_of, longer(run, moment_of / runs), &mut rng),
+            &at,
+        );
         child.kill().unwrap();
         tally.cut += usize::from(!child.wait().unwrap().success());
         let there = fs::read(&file).unwrap();
