@@ -27,4 +27,5 @@ pub mod money;
 pub mod pages;
 pub mod run;
 pub mod settings;
+mod threads;
 pub mod units;

@@ -21,8 +21,8 @@ use statrs::distribution::{ChiSquared, Continuous, ContinuousCDF, Normal, Studen
 use statrs::function::gamma::ln_gamma;
 
 /// Degrees of freedom from which the expansion about the normal quantile
-/// replaces `statrs`, which inverts by search and is some hundred times slower:
-/// its error there is under 1e-12 of the value at 0.99, 1e-10 at 0.9999.
+/// replaces `statrs`, which inverts by a search: its error there is under 1e-12
+/// of the value at 0.99 and 1e-10 at 0.9999, by scipy 1.17.1.
 const MANY: f64 = 300.0;
 
 /// Probability below `z` under the standard normal.

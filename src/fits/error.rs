@@ -80,3 +80,22 @@ impl From<NotEnough> for FitError {
         Self::NotEnough(missing)
     }
 }
+
+/// Refuses a slice of another length than goes with the others.
+///
+/// # Errors
+/// [`FitError::Shape`].
+pub(crate) fn check_shape(
+    what: &'static str,
+    expected: usize,
+    found: usize,
+) -> Result<(), FitError> {
+    if expected == found {
+        return Ok(());
+    }
+    Err(FitError::Shape {
+        what,
+        expected,
+        found,
+    })
+}

@@ -4,6 +4,7 @@ use super::columns::{Filled, dtype};
 use super::error::IntakeError;
 use super::links::{Linked, LinkedTable, NO_JOB};
 use crate::settings::contract::{Field, TABLES, Table};
+use crate::threads::both_where;
 use polars::prelude::*;
 use std::collections::BTreeMap;
 use std::sync::OnceLock;
@@ -61,14 +62,7 @@ impl Frames {
             let others = TABLES.into_iter().filter(|t| *t != Table::Jobs);
             others.map(|t| Ok((t, made(t)?))).collect()
         };
-        let (jobs, others) = std::thread::scope(|threads| {
-            let others = threads.spawn(others);
-            let jobs = made(Table::Jobs);
-            match others.join() {
-                Ok(others) => (jobs, others),
-                Err(panic) => std::panic::resume_unwind(panic),
-            }
-        });
+        let (others, jobs) = both_where(linked.are_many(), others, || made(Table::Jobs));
         let mut all = others?;
         all.insert(Table::Jobs, jobs?);
         Ok(Self { all })

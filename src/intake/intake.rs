@@ -13,6 +13,7 @@ use super::reason::{Fault, Rejected};
 use super::sources::{self, SourceFile};
 use crate::settings::contract::Table;
 use crate::settings::shop::Shop;
+use crate::threads::both_where;
 use std::path::Path;
 use std::sync::Arc;
 
@@ -142,14 +143,9 @@ fn examine(
     }
     let linked = links::link(&files, shop);
     // What is odd is looked for while the caller makes what it wants.
-    let odd = std::thread::scope(|threads| {
-        let odd = threads.spawn(|| listed::list(&files, &linked));
-        with(&linked)?;
-        match odd.join() {
-            Ok(odd) => Ok(odd),
-            Err(panic) => std::panic::resume_unwind(panic),
-        }
-    })?;
+    let list = || listed::list(&files, &linked);
+    let (odd, made) = both_where(linked.are_many(), list, || with(&linked));
+    made?;
     let mut quarantine = Vec::new();
     let mut ledger = Ledger::default();
     for (at, source) in sources.iter().enumerate() {

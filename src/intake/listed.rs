@@ -6,6 +6,7 @@ use super::file::FileRows;
 use super::links::{Answer, Linked, LinkedTable, NO_JOB, Resolver, Segment, Stack};
 use super::refusals::shown;
 use crate::settings::contract::Table;
+use crate::threads::both_where;
 use serde::Serialize;
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -113,9 +114,6 @@ pub struct List {
 
 /// Oddities of each kind that are kept one by one.
 pub const KEPT: usize = 1000;
-
-/// Rows from which a second thread pays.
-const WORTH_A_THREAD: u32 = 50_000;
 
 /// Surfaces may differ from the job's area by this share of it.
 const AREA_TOLERANCE: f64 = 0.05;
@@ -367,19 +365,10 @@ pub(super) fn list(files: &[FileRows], linked: &Linked<'_>) -> List {
         film::film(&look, &mut list);
         list
     };
-    let rows: u32 = linked.tables.values().map(|t| t.stack.len).sum();
-    let theirs = if rows < WORTH_A_THREAD {
+    let (theirs, ()) = both_where(linked.are_many(), others, || {
         look.prices(&mut mine);
         people::known(&look, &mut mine);
-        others()
-    } else {
-        std::thread::scope(|scope| {
-            let other = scope.spawn(others);
-            look.prices(&mut mine);
-            people::known(&look, &mut mine);
-            other.join().unwrap_or_default()
-        })
-    };
+    });
     mine.with(theirs)
 }
 

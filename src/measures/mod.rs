@@ -41,6 +41,7 @@ use cells::Looked;
 use run::Results;
 
 use crate::settings::month::Month;
+use crate::threads::joined;
 use chrono::NaiveDate;
 use polars::prelude::DataFrame;
 use std::collections::BTreeMap;
@@ -116,14 +117,6 @@ pub fn measure(
         let jobs = tables::jobs(&now)?;
         Ok((jobs.with_counts(joined(counts)?), joined(history)?))
     })
-}
-
-/// What a thread made; a panic in it goes on here.
-fn joined<T>(thread: std::thread::ScopedJoinHandle<'_, T>) -> T {
-    match thread.join() {
-        Ok(made) => made,
-        Err(panic) => std::panic::resume_unwind(panic),
-    }
 }
 
 /// Queries whose results name no job; none of the others reads them.

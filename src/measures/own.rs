@@ -52,6 +52,10 @@ pub enum Refusal {
         /// What there is.
         known: String,
     },
+    /// Its WITH gives a name that a table or another WITH has: the engine would
+    /// read the table.
+    #[error("WITH gives the name {0}, which something else has already; call it another way")]
+    Shadowed(String),
     /// It reads from a function, a file or a list instead of a table.
     #[error("a question reads the tables of the shop and nothing else: no {0}")]
     Source(&'static str),

@@ -2,35 +2,10 @@
 //! of them tell one row from another, and how results of parts of a chain
 //! become the result of the whole. The words are in the headers of `queries/`.
 
-/// What a column holds.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Holds {
-    /// The key of a job: any value that is unique per shop and job.
-    JobKey,
-    /// Text.
-    Text,
-    /// A count, a sum of counts, or money in minor units.
-    Integer,
-    /// A measured quantity, or a sum of such.
-    Number,
-    /// A day.
-    Day,
-    /// A moment.
-    Moment,
-}
+mod column;
 
-/// One column of a result.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Column {
-    /// Its name.
-    pub name: &'static str,
-    /// What it holds.
-    pub holds: Holds,
-    /// It may be empty (NULL).
-    pub optional: bool,
-    /// It is one of those that together tell the rows apart.
-    pub grain: bool,
-}
+pub use column::{Column, Holds};
+use column::{count, key, key_or_none, maybe, named, value};
 
 /// How results of parts of a chain, split by shop, become that of the whole.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -67,50 +42,6 @@ impl Shape {
     pub(super) fn has_grain(&self) -> bool {
         self.columns.iter().any(|c| c.grain)
     }
-}
-
-/// A column that tells rows apart.
-const fn key(name: &'static str, holds: Holds) -> Column {
-    Column {
-        name,
-        holds,
-        optional: false,
-        grain: true,
-    }
-}
-
-/// One that may be empty.
-const fn key_or_none(name: &'static str, holds: Holds) -> Column {
-    Column {
-        optional: true,
-        ..key(name, holds)
-    }
-}
-
-/// A value.
-const fn value(name: &'static str, holds: Holds) -> Column {
-    Column {
-        grain: false,
-        ..key(name, holds)
-    }
-}
-
-/// One that may be empty.
-const fn maybe(name: &'static str, holds: Holds) -> Column {
-    Column {
-        optional: true,
-        ..value(name, holds)
-    }
-}
-
-/// A text that tells rows apart; empty reads as ''.
-const fn named(name: &'static str) -> Column {
-    key_or_none(name, Holds::Text)
-}
-
-/// A count or a sum of counts.
-const fn count(name: &'static str) -> Column {
-    value(name, Holds::Integer)
 }
 
 const JOB: Column = key("job_key", Holds::JobKey);

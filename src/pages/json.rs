@@ -38,6 +38,7 @@ pub(super) const SCHEMA: &str = include_str!("../../reports/review.schema.json")
 ///
 /// # Errors
 /// None in practice: every number was checked to be finite.
+// Long because it is a list: a key a line.
 pub(super) fn review(m: &Material<'_>) -> Result<Vec<u8>, serde_json::Error> {
     let f = m.findings;
     let s = &f.scope;

@@ -12,6 +12,7 @@ use crate::measures::{CoatedJob, Measures};
 use crate::settings::constants::Constants;
 use crate::settings::month::Month;
 use crate::settings::shop::Shop;
+use crate::threads::both;
 use chrono::NaiveDate;
 use std::collections::BTreeMap;
 use std::collections::btree_map::Entry;
@@ -52,18 +53,10 @@ pub(super) fn backtest(past: Past<'_>, until: Month) -> Backtest {
     let sheets = Sheets::of(&past, &months);
     let refits = sheets.blocks();
     let predict = |m: &Month| past.predict(*m, &refits);
-    // Two threads: the machines that this runs on have two cores at least.
-    let (a, b) = months.split_at(months.len() / 2);
-    let all = std::thread::scope(|s| {
-        let early = s.spawn(|| a.iter().map(predict).collect::<Vec<_>>());
-        let late: Vec<Predicted> = b.iter().map(predict).collect();
-        let mut all = match early.join() {
-            Ok(early) => early,
-            Err(panic) => std::panic::resume_unwind(panic),
-        };
-        all.extend(late);
-        all
-    });
+    let predicted = |months: &[Month]| months.iter().map(predict).collect::<Vec<Predicted>>();
+    let (early, late) = months.split_at(months.len() / 2);
+    let (mut all, late) = both(|| predicted(early), || predicted(late));
+    all.extend(late);
     scored(&past, from, until, &all)
 }
 

@@ -26,6 +26,7 @@ use crate::fits::error::FitError;
 use crate::measures::Measures;
 use crate::settings::month::Month;
 use crate::settings::shop::{Money as MoneySettings, Shop};
+use crate::threads::{both, joined};
 use chrono::{Days, NaiveDate};
 use std::collections::BTreeMap;
 
@@ -125,10 +126,7 @@ fn all(
     let data_until = data_until(folder);
     let unfinished = unfinished(scope.month, data_until);
     let full_area = full_area(m);
-    let (columns, past_columns) = std::thread::scope(|threads| {
-        let past = threads.spawn(|| Columns::of(&folder.history));
-        (Columns::of(m), joined(past))
-    });
+    let (past_columns, columns) = both(|| Columns::of(&folder.history), || Columns::of(m));
     let basis = Basis {
         measures: m,
         columns: &columns,
@@ -214,14 +212,6 @@ fn all(
             constants: joined(recalibrated)?,
         })
     })
-}
-
-/// What a thread made; a panic in it goes on here.
-fn joined<T>(thread: std::thread::ScopedJoinHandle<'_, T>) -> T {
-    match thread.join() {
-        Ok(made) => made,
-        Err(panic) => std::panic::resume_unwind(panic),
-    }
 }
 
 /// Area of a full job by class, as the jobs say [m²].

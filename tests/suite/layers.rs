@@ -73,6 +73,13 @@ const NEVER: &[(&str, &[&str])] = &[
         ],
     ),
     (
+        "threads",
+        &[
+            "settings", "intake", "measures", "fits", "findings", "charts", "pages", "invent",
+            "run", "error", "estimate", "money", "units", "disk",
+        ],
+    ),
+    (
         "units",
         &[
             "settings", "intake", "measures", "fits", "findings", "charts", "pages", "invent",

@@ -4,7 +4,7 @@
 use super::Offers;
 use crate::estimate::NotEnough;
 use crate::fits::collinear::Rank;
-use crate::fits::error::FitError;
+use crate::fits::error::{FitError, check_shape};
 use crate::fits::newton::Local;
 use crate::fits::positive::ScaledCholesky;
 use nalgebra::{DMatrix, DVector};
@@ -242,13 +242,7 @@ fn check(offers: &Offers<'_>) -> Result<(), FitError> {
         ("acceptances", n, offers.yes.len()),
     ];
     for (what, expected, found) in lengths {
-        if expected != found {
-            return Err(FitError::Shape {
-                what,
-                expected,
-                found,
-            });
-        }
+        check_shape(what, expected, found)?;
     }
     if let Some(at) = offers.design.iter().position(|x| !x.is_finite()) {
         let row = at / offers.columns.max(1);

@@ -14,10 +14,13 @@
 //! When it misleads: beyond the range nothing is known, so a peak at its end
 //! is reported as such ([`Peak`]). Offers were not priced at random.
 
+mod check;
+
 use super::Logistic;
 use crate::estimate::{Estimate, NotEnough};
 use crate::fits::draws;
 use crate::fits::error::FitError;
+use check::check;
 use nalgebra::DVector;
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
@@ -189,73 +192,6 @@ struct Along {
     contribution: Vec<f64>,
     /// Contribution at x = 1.
     at_one: f64,
-}
-
-/// Slices that go together, parameters in range.
-fn check(fit: &Logistic, mix: &Mix<'_>, params: Params) -> Result<(), FitError> {
-    let (n, p) = (mix.weights.len(), fit.coefficients.len());
-    let lengths = [
-        ("design of the mix", n * p, mix.design.len()),
-        ("base prices of the mix", n, mix.base.len()),
-        ("costs of the mix", n, mix.costs.len()),
-    ];
-    for (what, expected, found) in lengths {
-        if expected != found {
-            return Err(FitError::Shape {
-                what,
-                expected,
-                found,
-            });
-        }
-    }
-    let ranges = [
-        (
-            "level",
-            params.level,
-            params.level > 0.0 && params.level < 1.0,
-        ),
-        ("points of the grid", params.grid as f64, params.grid >= 3),
-        ("draws", params.draws as f64, params.draws >= 100),
-        (
-            "price column",
-            mix.price_column as f64,
-            mix.price_column < p,
-        ),
-        ("share kept", mix.kept, mix.kept > 0.0 && mix.kept <= 1.0),
-    ];
-    for (what, found, fine) in ranges {
-        if !fine {
-            let expected =
-                "a level in (0, 1), 3 points, 100 draws, a column of the design, a share";
-            return Err(FitError::Parameter {
-                what,
-                found,
-                expected,
-            });
-        }
-    }
-    check_mix(mix)
-}
-
-/// Finite numbers, no negative weight, prices above zero, some offers.
-fn check_mix(mix: &Mix<'_>) -> Result<(), FitError> {
-    let columns = [
-        ("weights of the mix", mix.weights, 0.0),
-        ("base prices of the mix", mix.base, f64::MIN_POSITIVE),
-        ("costs of the mix", mix.costs, f64::MIN),
-        ("design of the mix", mix.design, f64::MIN),
-    ];
-    for (what, values, least) in columns {
-        let bad = |v: &f64| !v.is_finite() || *v < least;
-        if let Some(row) = values.iter().position(bad) {
-            return Err(FitError::NotFinite { what, row });
-        }
-    }
-    let offers: f64 = mix.weights.iter().sum();
-    if offers <= 0.0 {
-        return Err(NotEnough::new(0, 1, "offers in the mix").into());
-    }
-    Ok(())
 }
 
 /// Points even on the log scale.

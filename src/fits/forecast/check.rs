@@ -2,7 +2,7 @@
 
 use super::{Params, Past};
 use crate::estimate::NotEnough;
-use crate::fits::error::FitError;
+use crate::fits::error::{FitError, check_shape};
 
 pub(super) fn check(past: &Past<'_>, params: Params) -> Result<(), FitError> {
     let (p, uses) = (past.finishes + 1, &past.uses);
@@ -13,13 +13,7 @@ pub(super) fn check(past: &Past<'_>, params: Params) -> Result<(), FitError> {
         ("covariance of the constants", p * p, uses.covariance.len()),
     ];
     for (what, expected, found) in lengths {
-        if expected != found {
-            return Err(FitError::Shape {
-                what,
-                expected,
-                found,
-            });
-        }
+        check_shape(what, expected, found)?;
     }
     if jobs == 0 {
         return Err(NotEnough::new(0, 1, "past coated jobs with an area").into());

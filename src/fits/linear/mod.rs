@@ -28,7 +28,7 @@ pub use triangle::Triangle;
 
 use crate::estimate::{Estimate, NotEnough};
 use crate::fits::collinear::Rank;
-use crate::fits::error::FitError;
+use crate::fits::error::{FitError, check_shape};
 use crate::fits::interval::t_interval;
 use crate::fits::record::{LeftOut, Record, Why};
 use nalgebra::{DMatrix, DVector};
@@ -297,13 +297,7 @@ pub(crate) fn check_length(
     expected: usize,
     values: &[f64],
 ) -> Result<(), FitError> {
-    if values.len() != expected {
-        return Err(FitError::Shape {
-            what,
-            expected,
-            found: values.len(),
-        });
-    }
+    check_shape(what, expected, values.len())?;
     match values.iter().position(|v| !v.is_finite()) {
         Some(row) => Err(FitError::NotFinite { what, row }),
         None => Ok(()),

@@ -77,6 +77,7 @@ impl<'a> Blocks<'a> {
 mod tests {
     use super::*;
     use crate::fits::evidence::Source;
+    use crate::fits::minutes::Prior;
     use crate::fits::minutes::{MinutesFit, NewJob, Shape};
 
     const SHAPE: Shape = Shape {
@@ -158,6 +159,36 @@ mod tests {
                 assert!((a / b - 1.0).abs() < 1e-9, "{a} {b}");
             }
         }
+    }
+
+    /// Without intervals that nobody reads, a prediction is the same to the bit.
+    #[test]
+    fn a_fit_to_predict_with_predicts_what_the_whole_fit_does() {
+        let shop = shop();
+        let prior = Prior {
+            typical: vec![Some(40.0), None],
+            jobs: 5.0,
+        };
+        let task = Minutes::new(shop.jobs()).with_prior(&prior).unwrap();
+        let whole = task.fit().unwrap();
+        let quick = task.clone().for_prediction().fit().unwrap();
+        for (source, class) in [(Source::DataAlone, 1), (Source::Blended, 0)] {
+            let job = NewJob {
+                class,
+                covered: 0.8,
+                finish_shares: &[0.4, 0.6],
+            };
+            let full = whole.one_job(source, &job, 0.8).unwrap();
+            for fit in [&whole, &quick] {
+                let found = fit.predict(source, &job, 0.8).unwrap();
+                assert_eq!(found.range, full.range);
+                assert_eq!(found.average, full.average.value);
+            }
+        }
+        let spread = |fit: &MinutesFit| fit.person_sd.known().copied().unwrap();
+        assert!(spread(&whole).low < spread(&whole).high);
+        assert_eq!(spread(&quick).low, spread(&quick).high);
+        assert_eq!(spread(&quick).value, spread(&whole).value);
     }
 
     #[test]

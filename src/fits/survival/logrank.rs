@@ -9,10 +9,10 @@
 //!
 //! Weighs all times alike. When it misleads: curves that cross.
 
-use super::{Times, check_length};
+use super::Times;
 use crate::estimate::NotEnough;
 use crate::fits::collinear::Rank;
-use crate::fits::error::FitError;
+use crate::fits::error::{FitError, check_shape};
 use crate::fits::positive::ScaledCholesky;
 use crate::fits::stratified::ChiSquare;
 use nalgebra::{DMatrix, DVector};
@@ -51,9 +51,9 @@ pub fn test(
     strata: Option<&[usize]>,
 ) -> Result<LogRank, FitError> {
     jobs.check()?;
-    check_length("groups", jobs.len(), group.len())?;
+    check_shape("groups", jobs.len(), group.len())?;
     if let Some(strata) = strata {
-        check_length("strata", jobs.len(), strata.len())?;
+        check_shape("strata", jobs.len(), strata.len())?;
     }
     check_codes(group)?;
     let groups = group.iter().max().map_or(0, |g| g + 1);

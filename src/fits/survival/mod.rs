@@ -20,7 +20,7 @@ pub mod km;
 pub mod logrank;
 pub mod restricted_mean;
 
-use crate::fits::error::FitError;
+use crate::fits::error::{FitError, check_shape};
 
 /// Times and whether each ended in a failure (or was censored).
 #[derive(Debug, Clone, Copy)]
@@ -49,7 +49,7 @@ impl Times<'_> {
 
     /// Lengths that go together, finite times, none negative.
     fn check(&self) -> Result<(), FitError> {
-        check_length("failures", self.len(), self.failed.len())?;
+        check_shape("failures", self.len(), self.failed.len())?;
         for (row, &t) in self.time.iter().enumerate() {
             if !t.is_finite() {
                 return Err(FitError::NotFinite { what: "times", row });
@@ -65,15 +65,4 @@ impl Times<'_> {
         }
         Ok(())
     }
-}
-
-fn check_length(what: &'static str, expected: usize, found: usize) -> Result<(), FitError> {
-    if expected == found {
-        return Ok(());
-    }
-    Err(FitError::Shape {
-        what,
-        expected,
-        found,
-    })
 }

@@ -9,6 +9,7 @@ use super::resolver::{Answer, Resolver, meet_without_shop};
 use super::stack::{Segment, Stack};
 use super::{LinkedTable, NO_JOB, RecordId, States};
 use crate::settings::contract::{TABLES, Table};
+use crate::threads::both_where;
 use std::collections::BTreeMap;
 
 /// Tables whose rows hang on a job.
@@ -134,14 +135,11 @@ fn jobs_of(stack: &Stack<'_>, resolver: &Resolver<'_, '_>) -> Vec<u32> {
             to = rest;
         }
     };
-    if first.is_empty() {
-        each(second, high);
-    } else {
-        std::thread::scope(|scope| {
-            scope.spawn(|| each(first, low));
-            each(second, high);
-        });
-    }
+    both_where(
+        !first.is_empty(),
+        || each(first, low),
+        || each(second, high),
+    );
     out
 }
 

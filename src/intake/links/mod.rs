@@ -20,6 +20,7 @@ use super::file::FileRows;
 use super::reason::Fault;
 use crate::settings::contract::{TABLES, Table};
 use crate::settings::shop::Shop;
+use crate::threads::both_where;
 use index::Index;
 use std::collections::BTreeMap;
 use whys::Whys;
@@ -96,6 +97,14 @@ pub(super) struct LinkedTable<'a> {
 /// No job.
 pub(super) const NO_JOB: u32 = u32::MAX;
 
+impl Linked<'_> {
+    /// There are so many rows that a second thread pays.
+    pub(super) fn are_many(&self) -> bool {
+        let rows: u32 = self.tables.values().map(|t| t.stack.len).sum();
+        rows >= WORTH_A_THREAD
+    }
+}
+
 impl LinkedTable<'_> {
     /// True where a row is in the frames.
     pub(super) fn alive(&self, states: &States, row: u32) -> bool {
@@ -130,18 +139,8 @@ const WORTH_A_THREAD: u32 = 50_000;
 /// What the two halves of the hashes give, on two threads where there are
 /// many rows.
 fn both_halves<T: Send>(rows: u32, half: impl Fn(usize) -> T + Sync) -> [T; 2] {
-    if rows < WORTH_A_THREAD {
-        return [half(0), half(1)];
-    }
-    std::thread::scope(|scope| {
-        let low = scope.spawn(|| half(0));
-        let high = half(1);
-        match low.join() {
-            Ok(low) => [low, high],
-            // A panic there is a panic here.
-            Err(panic) => std::panic::resume_unwind(panic),
-        }
-    })
+    let (low, high) = both_where(rows >= WORTH_A_THREAD, || half(0), || half(1));
+    [low, high]
 }
 
 /// Links the rows of all files.

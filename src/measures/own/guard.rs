@@ -4,12 +4,14 @@
 //! that a later engine learns (one that reads files, say) stays refused, and
 //! so does a quoted path in a table's place.
 
+mod functions;
+
 use super::{MONTH_TABLE, Refusal};
+use functions::{arguments, function, is_of};
 use sqlparser::ast::{
-    BinaryOperator, Distinct, Expr, Function, FunctionArg, FunctionArgExpr, FunctionArguments,
-    JoinConstraint, JoinOperator, ObjectName, OrderBy, OrderByExpr, OrderByKind, OrderByOptions,
-    Query, Select, SetExpr, SetOperator, Statement, TableFactor, TableWithJoins, Value, Visit,
-    Visitor,
+    BinaryOperator, Distinct, Expr, JoinConstraint, JoinOperator, ObjectName, OrderBy, OrderByExpr,
+    OrderByKind, OrderByOptions, Query, Select, SetExpr, SetOperator, Statement, TableFactor,
+    TableWithJoins, Value, Visit, Visitor,
 };
 use sqlparser::dialect::GenericDialect;
 use sqlparser::parser::{Parser, ParserError, ParserOptions};
@@ -189,7 +191,7 @@ impl Guard<'_> {
             Expr::Function(f) => {
                 function(f)?;
                 if is_of(f, &["concat", "concat_ws", "array_to_string", "strftime"]) {
-                    self.pieces(f_arguments(f).len().max(2));
+                    self.pieces(arguments(f).len().max(2));
                 }
             }
             _ => {}
@@ -282,7 +284,11 @@ impl Visitor for Guard<'_> {
                 return refuse(Refusal::Unbounded("WITH RECURSIVE is not read here"));
             }
             let names = with.cte_tables.iter().map(|c| c.alias.name.value.clone());
-            self.named.extend(names);
+            for name in names {
+                if self.tables.contains(name.as_str()) || !self.named.insert(name.clone()) {
+                    return refuse(Refusal::Shadowed(name));
+                }
+            }
         }
         let more = query.for_clause.is_some()
             || query.settings.is_some()
@@ -352,67 +358,4 @@ impl Visitor for Guard<'_> {
         self.depth -= 1;
         Step::Continue(())
     }
-}
-
-/// A function's name as the engine reads it: in small letters, without the
-/// quotes or backticks around it; none where it has several parts, of which the
-/// engine reads the first alone.
-fn name_of(f: &Function) -> Option<String> {
-    match f.name.0.as_slice() {
-        [one] => Some(one.as_ident()?.value.to_lowercase()),
-        _ => None,
-    }
-}
-
-fn is_of(f: &Function, names: &[&str]) -> bool {
-    name_of(f).is_some_and(|name| names.contains(&name.as_str()))
-}
-
-fn f_arguments(f: &Function) -> &[FunctionArg] {
-    match &f.args {
-        FunctionArguments::List(list) => &list.args,
-        _ => &[],
-    }
-}
-
-/// The text of an argument that stands in the question itself.
-fn literal(arg: Option<&FunctionArg>) -> Option<&str> {
-    match arg? {
-        FunctionArg::Unnamed(FunctionArgExpr::Expr(Expr::Value(v))) => match &v.value {
-            Value::SingleQuotedString(text) => Some(text),
-            _ => None,
-        },
-        _ => None,
-    }
-}
-
-/// Functions that make long text or lists out of a short question.
-fn function(f: &Function) -> Step {
-    const LONG: [&str; 5] = ["lpad", "rpad", "repeat", "unnest", "normalize"];
-    const GATHER: [&str; 4] = ["array_agg", "string_agg", "listagg", "group_concat"];
-    if name_of(f).is_none() {
-        return refuse(Refusal::Source("functions with a point in their name"));
-    }
-    if is_of(f, &LONG) {
-        return refuse(Refusal::Source("padding, repeating or unnesting"));
-    }
-    if is_of(f, &GATHER) {
-        return refuse(Refusal::Unbounded(
-            "it gathers many rows in one cell; ask for a row each",
-        ));
-    }
-    let (old, new) = (
-        literal(f_arguments(f).get(1)),
-        literal(f_arguments(f).get(2)),
-    );
-    let longer = match old.zip(new) {
-        Some((old, new)) => old.is_empty() || new.len() > old.len(),
-        None => true,
-    };
-    if is_of(f, &["replace"]) && longer {
-        return refuse(Refusal::Unbounded(
-            "REPLACE may make text longer; put 'in quotes' what is replaced, and something no longer for it",
-        ));
-    }
-    Step::Continue(())
 }

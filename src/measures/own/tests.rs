@@ -250,6 +250,28 @@ fn what_grows_without_bound_or_by_chance_is_refused() {
     assert_eq!(refused(&wide), Refusal::Columns(MOST_COLUMNS + 1));
 }
 
+/// The engine reads the table and not the WITH, so the answer would be another
+/// question's.
+#[test]
+fn a_with_that_bears_a_tables_name_is_refused() {
+    for (name, sql) in [
+        (
+            "jobs",
+            "WITH jobs AS (SELECT job FROM jobs WHERE coated) SELECT COUNT(*) AS n FROM jobs",
+        ),
+        (
+            "review_month",
+            "WITH review_month AS (SELECT job FROM jobs) SELECT COUNT(*) AS n FROM review_month",
+        ),
+        (
+            "a",
+            "WITH a AS (SELECT job FROM jobs) SELECT x.job AS job FROM (WITH a AS (SELECT job FROM jobs WHERE coated) SELECT job FROM a) AS x",
+        ),
+    ] {
+        assert_eq!(refused(sql), Refusal::Shadowed(name.into()), "{sql}");
+    }
+}
+
 #[test]
 fn too_many_rows_are_refused_before_they_are_made() {
     // 6 to the power of 7 rows by way of equal keys.

@@ -13,6 +13,7 @@ type Row = Vec<Cell>;
 
 /// The section's name and the table; `None` where the section's own tables hold
 /// every figure.
+// Long because it is a list: a table for each kind of action.
 pub(in crate::pages) fn behind(a: &Action) -> Option<(&'static str, Table)> {
     let (id, name, rows) = match a {
         Action::Show(x) => (

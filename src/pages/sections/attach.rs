@@ -213,6 +213,7 @@ fn by_month(a: &Attach) -> Table {
     }
 }
 
+// Long because it is a list: a row a line.
 fn this_month(a: &Attach, groups: &Groups, c: Context<'_>) -> Table {
     let then = a.last_year.as_ref();
     let row = |what: &str, cell: Cell| vec![Cell::Text(what.into()), cell];

@@ -260,6 +260,7 @@ fn in_money(x: &Bottles) -> Table {
 }
 
 /// For machines.
+// Long because it is a list: a key a line.
 pub(in crate::pages) fn json(x: &Bottles) -> Value {
     let ml = |b: &Balance<Hundredths>| {
         json!({

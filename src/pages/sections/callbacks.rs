@@ -216,6 +216,27 @@ fn figure(x: &Figure) -> [Cell; 3] {
 }
 
 fn by_cause(x: &Callbacks) -> Table {
+    Table {
+        name: "callbacks_by_cause",
+        fold: "By cause",
+        caption: "Callbacks of coated jobs by cause, jobs of the months looked at".into(),
+        columns: vec![
+            words_column("cause", "Cause"),
+            words_column("charged_to", "Charged to"),
+            numbers_column("callbacks", "Callbacks"),
+            numbers_column("jobs", "Jobs"),
+            numbers_column("of", "Of coated jobs"),
+            numbers_column("rate", "Share of coated jobs"),
+            numbers_column("rate_low", "Likely from"),
+            numbers_column("rate_high", "Likely to"),
+            numbers_column("cost", "Cost"),
+        ],
+        rows: cause_rows(x),
+        definition: "Share: jobs that came back for this cause among the coated jobs of the months looked at, exact binomial range. A job may come back for several causes.".into(),
+    }
+}
+
+fn cause_rows(x: &Callbacks) -> Vec<Vec<Cell>> {
     let row = |cause: &Cause| {
         let name = if cause.cause.is_empty() {
             "not recorded"
@@ -262,24 +283,7 @@ fn by_cause(x: &Callbacks) -> Table {
     total.extend(figure(&x.rate));
     total.push(x.cost.map_or(Cell::Blank, Cell::Exact));
     rows.push(total);
-    Table {
-        name: "callbacks_by_cause",
-        fold: "By cause",
-        caption: "Callbacks of coated jobs by cause, jobs of the months looked at".into(),
-        columns: vec![
-            words_column("cause", "Cause"),
-            words_column("charged_to", "Charged to"),
-            numbers_column("callbacks", "Callbacks"),
-            numbers_column("jobs", "Jobs"),
-            numbers_column("of", "Of coated jobs"),
-            numbers_column("rate", "Share of coated jobs"),
-            numbers_column("rate_low", "Likely from"),
-            numbers_column("rate_high", "Likely to"),
-            numbers_column("cost", "Cost"),
-        ],
-        rows,
-        definition: "Share: jobs that came back for this cause among the coated jobs of the months looked at, exact binomial range. A job may come back for several causes.".into(),
-    }
+    rows
 }
 
 fn by_month(x: &Callbacks) -> Table {

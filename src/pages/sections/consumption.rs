@@ -2,10 +2,9 @@
 
 use super::of_bottles::{bottle_notes, bottles_left_out, costs};
 use super::of_constants::{
-    Beside, Written, left_out, left_out_note, row, to_change, verdict, verdict_cell,
+    Beside, Written, figure, left_out, left_out_note, to_change, verdict, verdict_cell,
 };
-use super::{Context, Section, changed, drawn, rare, say};
-use crate::charts::{Axis, Intervals, Tick, figure_of, intervals};
+use super::{Context, Section, changed, rare, say};
 use crate::estimate::Figure;
 use crate::findings::Findings;
 use crate::findings::consumption::{Consumption, FinishUse};
@@ -16,7 +15,7 @@ use crate::pages::constants::{self, Tested};
 use crate::pages::error::PageError;
 use crate::pages::format::{Format, month};
 use crate::pages::table::{Cell, Table, numbers_column, words_column};
-use crate::pages::view::{FigureView, SectionView, Sentence, words as plain};
+use crate::pages::view::{SectionView, Sentence};
 use crate::pages::words;
 
 pub(in crate::pages) const ID: &str = "used";
@@ -37,6 +36,7 @@ fn shown(x: &Consumption, all: &Findings, c: Context<'_>) -> Result<Section, Pag
         number: &|v| f.use_rate_number(v),
         range: &|low, high| f.use_rate_range(low, high),
         drawn: &|v| f.use_rate(v),
+        tick: &|v| f.number(v, usize::from(v.fract() != 0.0)),
     };
     let finishes: Vec<Beside<'_>> = x.finishes.iter().map(|u| beside(u, r)).collect();
     let mut sentence = to_change(&finishes, r, &KINDS, &written);
@@ -44,10 +44,14 @@ fn shown(x: &Consumption, all: &Findings, c: Context<'_>) -> Result<Section, Pag
     sentence.extend(moved(x, c));
     let mut notes = notes(x, r, f);
     notes.extend(all.use_change.as_ref().map(changed::sentence));
+    let unit = format!(
+        "Coating used by finish, {}, jobs of the months looked at",
+        f.use_rate_unit()
+    );
     let view = SectionView {
         id: ID.into(),
         heading: HEADING.into(),
-        figures: figure(&finishes, &sentence, &written)?,
+        figures: figure([ID, HEADING], unit, &finishes, &sentence, &written)?,
         sentence,
         how_to_read: say(
             "The dot is what the shop's own jobs say, the bar the likely range, the upright mark the planning figure that quotes use. The verdict in the table says whether a mark outside the bar is enough to change it.",
@@ -56,31 +60,6 @@ fn shown(x: &Consumption, all: &Findings, c: Context<'_>) -> Result<Section, Pag
         ..SectionView::default()
     };
     Ok(Section::new(view, tables(x, all, c), f))
-}
-
-/// The finishes, each beside its planning figure.
-fn figure(
-    finishes: &[Beside<'_>],
-    sentence: &Sentence,
-    written: &Written<'_>,
-) -> Result<Vec<FigureView>, PageError> {
-    let f = written.format;
-    let tick = |v: f64| f.number(v, usize::from(v.fract() != 0.0));
-    let spec = Intervals {
-        rows: finishes.iter().map(|b| row(b, written)).collect(),
-        axis: Axis {
-            tick: Tick(&tick),
-            from_zero: false,
-            limits: None,
-        },
-        reference: None,
-    };
-    let drawing = figure_of(ID, HEADING, &plain(sentence), |s| intervals(&spec, s));
-    let unit = format!(
-        "Coating used by finish, {}, jobs of the months looked at",
-        f.use_rate_unit()
-    );
-    drawn(ID, unit, spec.key(), drawing)
 }
 
 fn tables(x: &Consumption, all: &Findings, c: Context<'_>) -> Vec<Table> {

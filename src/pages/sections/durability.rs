@@ -220,6 +220,7 @@ fn by_months(x: &Durability) -> Table {
     }
 }
 
+// Long because it is a list: a row a line.
 fn compared(x: &Durability) -> Table {
     let row = |what: &str, value: Cell, low: Cell, high: Cell| {
         vec![Cell::Text(what.into()), value, low, high]

@@ -144,6 +144,7 @@ fn mark(m: &MarginMonth, f: &Format, scale: f64) -> Month {
     }
 }
 
+// Long because it is a list: a row a line.
 fn components(m: &Margin, c: Context<'_>) -> Table {
     let t = &m.total;
     let n = m.coated_jobs.max(1) as f64;

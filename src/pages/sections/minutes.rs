@@ -1,10 +1,9 @@
 //! Hands-on minutes by class.
 
 use super::of_constants::{
-    Beside, Written, left_out, left_out_note, row, to_change, verdict, verdict_cell,
+    Beside, Written, figure, left_out, left_out_note, to_change, verdict, verdict_cell,
 };
-use super::{Context, Section, drawn, rare, say};
-use crate::charts::{Axis, Intervals, Tick, figure_of, intervals};
+use super::{Context, Section, rare, say};
 use crate::estimate::Figure;
 use crate::findings::Findings;
 use crate::findings::headline::Moved;
@@ -14,11 +13,13 @@ use crate::pages::constants::{self, Tested};
 use crate::pages::error::PageError;
 use crate::pages::format::{Format, month};
 use crate::pages::table::{Cell, Table, numbers_column, words_column};
-use crate::pages::view::{FigureView, Piece, SectionView, Sentence, words as plain};
+use crate::pages::view::{Piece, SectionView, Sentence};
 use crate::pages::words;
 
 pub(in crate::pages) const ID: &str = "minutes";
 const HEADING: &str = "Hands-on minutes by class";
+const UNIT: &str =
+    "Typical hands-on minutes of a full job on the smoothest finish, jobs of the months looked at";
 
 /// The section.
 pub(in crate::pages) fn section(all: &Findings, c: Context<'_>) -> Result<Section, PageError> {
@@ -35,6 +36,7 @@ fn shown(x: &Minutes, all: &Findings, c: Context<'_>) -> Result<Section, PageErr
         number: &|v| f.minutes(v),
         range: &|low, high| f.minutes_range(low, high),
         drawn: &|v| v,
+        tick: &|v| f.number(v, 0),
     };
     let classes: Vec<Beside<'_>> = x.classes.iter().map(|m| beside_constant(m, r)).collect();
     let mut sentence = to_change(&classes, r, &KINDS, &written);
@@ -43,7 +45,7 @@ fn shown(x: &Minutes, all: &Findings, c: Context<'_>) -> Result<Section, PageErr
     let view = SectionView {
         id: ID.into(),
         heading: HEADING.into(),
-        figures: figure(&classes, &sentence, &written)?,
+        figures: figure([ID, HEADING], UNIT.into(), &classes, &sentence, &written)?,
         sentence,
         how_to_read: say(
             "Typical: half of such jobs take less. For the calendar use the plan-for minutes in the table, which four jobs in five stay under; for costs, the average.",
@@ -52,27 +54,6 @@ fn shown(x: &Minutes, all: &Findings, c: Context<'_>) -> Result<Section, PageErr
         ..SectionView::default()
     };
     Ok(Section::new(view, tables(x, r, c), f))
-}
-
-/// The classes, each beside its planned minutes.
-fn figure(
-    classes: &[Beside<'_>],
-    sentence: &Sentence,
-    written: &Written<'_>,
-) -> Result<Vec<FigureView>, PageError> {
-    let tick = |v: f64| written.format.number(v, 0);
-    let spec = Intervals {
-        rows: classes.iter().map(|b| row(b, written)).collect(),
-        axis: Axis {
-            tick: Tick(&tick),
-            from_zero: false,
-            limits: None,
-        },
-        reference: None,
-    };
-    let drawing = figure_of(ID, HEADING, &plain(sentence), |s| intervals(&spec, s));
-    let unit = "Typical hands-on minutes of a full job on the smoothest finish, jobs of the months looked at";
-    drawn(ID, unit.into(), spec.key(), drawing)
 }
 
 fn tables(x: &Minutes, r: &Recalibration, c: Context<'_>) -> Vec<Table> {

@@ -1,15 +1,16 @@
 //! What the sections on use and on minutes have in common: figures beside the
 //! constants in force, the one verdict on each, and the jobs left out.
 
-use super::say;
-use crate::charts::{Row, RowFigure};
+use super::{drawn, say};
+use crate::charts::{Axis, Intervals, Row, RowFigure, Tick, figure_of, intervals};
 use crate::estimate::Figure;
 use crate::findings::left_out::{LeftOut, Why};
 use crate::findings::recalibrate::{Constant, Recalibration, Verdict};
 use crate::pages::constants;
+use crate::pages::error::PageError;
 use crate::pages::format::Format;
 use crate::pages::table::{Cell, Table, numbers_column, words_column};
-use crate::pages::view::{Piece, Sentence};
+use crate::pages::view::{FigureView, Piece, Sentence, words as plain};
 use crate::pages::words;
 
 /// A figure beside its constant.
@@ -40,6 +41,8 @@ pub(super) struct Written<'a> {
     pub(super) range: &'a dyn Fn(f64, f64) -> String,
     /// A figure as the drawing's axis has it.
     pub(super) drawn: &'a dyn Fn(f64) -> f64,
+    /// A tick of that axis.
+    pub(super) tick: &'a dyn Fn(f64) -> String,
 }
 
 /// The verdict on one constant.
@@ -100,8 +103,30 @@ fn none_to_change(r: &Recalibration, kinds: &[Constant]) -> &'static str {
     }
 }
 
+/// The figures, each beside its constant, under the section's name and heading;
+/// `sentence` describes the drawing.
+pub(super) fn figure(
+    [id, heading]: [&'static str; 2],
+    unit: String,
+    all: &[Beside<'_>],
+    sentence: &Sentence,
+    w: &Written<'_>,
+) -> Result<Vec<FigureView>, PageError> {
+    let spec = Intervals {
+        rows: all.iter().map(|b| row(b, w)).collect(),
+        axis: Axis {
+            tick: Tick(w.tick),
+            from_zero: false,
+            limits: None,
+        },
+        reference: None,
+    };
+    let drawing = figure_of(id, heading, &plain(sentence), |s| intervals(&spec, s));
+    drawn(id, unit, spec.key(), drawing)
+}
+
 /// The drawing's row.
-pub(super) fn row(b: &Beside<'_>, w: &Written<'_>) -> Row {
+fn row(b: &Beside<'_>, w: &Written<'_>) -> Row {
     let f = w.format;
     let figure = match b.figure {
         Figure::Known(e) => RowFigure::Known {

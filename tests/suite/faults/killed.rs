@@ -28,12 +28,6 @@ fn moment(at: usize, run: Duration, rng: &mut ChaCha8Rng) -> Moment {
     }
 }
 
-/// A run's time on a machine that has become busier since it was taken: longer
-/// by each round of runs that met too little.
-fn longer(run: Duration, rounds: usize) -> Duration {
-    run.mul_f64(1.0 + rounds as f64)
-}
-
 /// Waits for the moment, or for the run's end; `beside` is what is looked at.
 fn wait(child: &mut Child, moment: Moment, beside: &Path) {
     let before = names(beside);
@@ -106,7 +100,7 @@ fn reviews_cut_short(runs: usize, seed: u64, end: impl Fn(&mut Child)) {
     let two = Two::new();
     let place = two.place();
     let beside = place.parent().unwrap().to_path_buf();
-    let run = timed(|| done(&review(&two.shops[0], &place).output().unwrap()));
+    let mut run = timed(|| done(&review(&two.shops[0], &place).output().unwrap()));
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
     let mut tally = Tally::default();
     let mut old = 0;
@@ -118,7 +112,7 @@ fn reviews_cut_short(runs: usize, seed: u64, end: impl Fn(&mut Child)) {
         let mut child = quiet(&mut review(&two.shops[new], &place)).spawn().unwrap();
         wait(
             &mut child,
-            moment(at, longer(run, at / runs), &mut rng),
+            moment(at, run, &mut rng),
             &beside,
         );
         end(&mut child);
@@ -130,7 +124,8 @@ fn reviews_cut_short(runs: usize, seed: u64, end: impl Fn(&mut Child)) {
         let littered = names(&beside) != ["r"];
         tally.littered += usize::from(littered);
         if littered {
-            done(&review(&two.shops[new], &place).output().unwrap());
+            // Timed anew: the machine may have become busier.
+            run = timed(|| done(&review(&two.shops[new], &place).output().unwrap()));
             two.holds(new);
         }
         if littered || is_new {
@@ -173,7 +168,7 @@ fn adopting_killed_at_any_moment_leaves_the_old_constants_or_the_new_ones_whole(
     };
     let old = fs::read(&file).unwrap();
     let folder = names(&at);
-    let run = timed(|| done(&adopt().output().unwrap()));
+    let mut run = timed(|| done(&adopt().output().unwrap()));
     let new = fs::read(&file).unwrap();
     assert!(new.len() > old.len() && new.starts_with(&old));
     assert_eq!(names(&at), folder);
@@ -188,7 +183,7 @@ fn adopting_killed_at_any_moment_leaves_the_old_constants_or_the_new_ones_whole(
         let mut child = quiet(&mut adopt()).spawn().unwrap();
         wait(
             &mut child,
-            moment(moment_of, longer(run, moment_of / runs), &mut rng),
+            moment(moment_of, run, &mut rng),
             &at,
         );
         child.kill().unwrap();
@@ -200,7 +195,7 @@ fn adopting_killed_at_any_moment_leaves_the_old_constants_or_the_new_ones_whole(
             tally.littered += 1;
             // Where the new is in place, there is nothing left to adopt: that
             // run clears up too.
-            done(&adopt().output().unwrap());
+            run = timed(|| done(&adopt().output().unwrap()));
             assert_eq!(names(&at), folder);
             assert_eq!(fs::read(&file).unwrap(), new);
         }

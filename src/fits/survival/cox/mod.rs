@@ -17,11 +17,11 @@
 //! direction the one who fails always ranks highest (no coated job ever
 //! failed), there is no estimate: [`Outcome::Unbounded`].
 
-use super::{Times, check_length};
+use super::Times;
 use crate::estimate::{Estimate, NotEnough};
 use crate::fits::collinear::Rank;
 use crate::fits::dist::normal_margin;
-use crate::fits::error::FitError;
+use crate::fits::error::{FitError, check_shape};
 use crate::fits::interval::check_level;
 use crate::fits::newton::{Climb, End, Limits, Local, climb};
 use crate::fits::positive::ScaledCholesky;
@@ -184,9 +184,9 @@ fn no_answer(iterations: u32) -> FitError {
 fn check(jobs: &Jobs<'_>) -> Result<(), FitError> {
     jobs.times.check()?;
     let n = jobs.times.len();
-    check_length("covariates", n * jobs.columns, jobs.covariates.len())?;
+    check_shape("covariates", n * jobs.columns, jobs.covariates.len())?;
     if let Some(strata) = jobs.strata {
-        check_length("strata", n, strata.len())?;
+        check_shape("strata", n, strata.len())?;
     }
     if let Some(at) = jobs.covariates.iter().position(|x| !x.is_finite()) {
         return Err(FitError::NotFinite {

@@ -216,6 +216,22 @@ fn row(what: &str, x: &Figure, kind: fn(f64) -> Cell) -> Vec<Cell> {
 }
 
 fn figures(own: Own<'_>) -> Table {
+    Table {
+        name: "your_time",
+        fold: "The numbers",
+        caption: "Your time and your practice".into(),
+        columns: vec![
+            words_column("what", "What"),
+            numbers_column("value", "Value"),
+            numbers_column("low", "Likely from"),
+            numbers_column("high", "Likely to"),
+        ],
+        rows: figure_rows(own),
+        definition: "Two in three jobs: one standard deviation of the logarithm of minutes about your own pace, as a share. Time per doubling: unit model (Crawford's form of the learning curve). A pause counts within a spell of work, or between one spell and the next on the same job.".into(),
+    }
+}
+
+fn figure_rows(own: Own<'_>) -> Vec<Vec<Cell>> {
     let page = own.page;
     let count = |what: &str, n: u64| {
         let blank = || Cell::Blank;
@@ -262,17 +278,5 @@ fn figures(own: Own<'_>) -> Table {
         let what = "Own curve now, against the shop's usual";
         rows.push(row(what, &change(&e.into()), Cell::Change));
     }
-    Table {
-        name: "your_time",
-        fold: "The numbers",
-        caption: "Your time and your practice".into(),
-        columns: vec![
-            words_column("what", "What"),
-            numbers_column("value", "Value"),
-            numbers_column("low", "Likely from"),
-            numbers_column("high", "Likely to"),
-        ],
-        rows,
-        definition: "Two in three jobs: one standard deviation of the logarithm of minutes about your own pace, as a share. Time per doubling: unit model (Crawford's form of the learning curve). A pause counts within a spell of work, or between one spell and the next on the same job.".into(),
-    }
+    rows
 }

@@ -130,6 +130,7 @@ pub(super) fn beside(x: &PacePeople) -> Table {
 }
 
 /// `shown`: people on the page.
+// Long because it is a list: a row a line.
 pub(super) fn whole(x: &PacePeople, shown: usize) -> Table {
     let row = |what: &str, value: Cell, e: Option<&Estimate>| {
         let end = |of: fn(&Estimate) -> f64| Cell::maybe(e.map(of), Cell::Factor);
