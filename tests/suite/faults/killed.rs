@@ -110,11 +110,7 @@ fn reviews_cut_short(runs: usize, seed: u64, end: impl Fn(&mut Child)) {
         }
         let new = 1 - old;
         let mut child = quiet(&mut review(&two.shops[new], &place)).spawn().unwrap();
-        wait(
-            &mut child,
-            moment(at, run, &mut rng),
-            &beside,
-        );
+        wait(&mut child, moment(at, run, &mut rng), &beside);
         end(&mut child);
         tally.cut += usize::from(!child.wait().unwrap().success());
         let there: Content = content(&place);
@@ -181,11 +177,7 @@ fn adopting_killed_at_any_moment_leaves_the_old_constants_or_the_new_ones_whole(
         }
         fs::write(&file, &old).unwrap();
         let mut child = quiet(&mut adopt()).spawn().unwrap();
-        wait(
-            &mut child,
-            moment(moment_of, run, &mut rng),
-            &at,
-        );
+        wait(&mut child, moment(moment_of, run, &mut rng), &at);
         child.kill().unwrap();
         tally.cut += usize::from(!child.wait().unwrap().success());
         let there = fs::read(&file).unwrap();
