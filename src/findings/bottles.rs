@@ -183,7 +183,7 @@ pub fn find(
     }
     let pours = pours(poured, jobs, &basis);
     let named = pours.iter().any(|p| !p.bottle.is_empty());
-    let mut all: BTreeMap<(Month, String), Gathered> = BTreeMap::new();
+    let mut all: BTreeMap<(Month, &str), Gathered> = BTreeMap::new();
     gather_bottles(bought, &pours, &basis, named, &mut all);
     let rows: Vec<Row> = (all.into_iter())
         .map(|(key, g)| row(key, g, basis.per_ml))
@@ -249,12 +249,12 @@ fn pours<'a>(poured: &'a [Poured], jobs: &'a [CoatedJob], basis: &Basis<'_>) -> 
     poured.iter().filter_map(pour).collect()
 }
 
-fn gather_bottles(
-    bought: &[Bought],
-    pours: &[Pour<'_>],
+fn gather_bottles<'a>(
+    bought: &'a [Bought],
+    pours: &[Pour<'a>],
     basis: &Basis<'_>,
     named: bool,
-    all: &mut BTreeMap<(Month, String), Gathered>,
+    all: &mut BTreeMap<(Month, &'a str), Gathered>,
 ) {
     let mut place: HashMap<(&str, &str), usize> = HashMap::new();
     for (i, b) in bought.iter().enumerate() {
@@ -265,11 +265,11 @@ fn gather_bottles(
     for p in pours {
         let of = place.get(&(p.shop, p.bottle)).copied();
         let key = match of {
-            Some(i) => (bought[i].opened, bought[i].product.clone()),
+            Some(i) => (bought[i].opened, bought[i].product.as_str()),
             // From a bottle that was opened before the window: not bought in it.
             None if !p.bottle.is_empty() || !basis.scope.in_window(p.month) => continue,
-            None if p.product.is_empty() => (p.month, one.unwrap_or("").to_string()),
-            None => (p.month, p.product.to_string()),
+            None if p.product.is_empty() => (p.month, one.unwrap_or("")),
+            None => (p.month, p.product),
         };
         if let Some(i) = of {
             taken[i] += p.measured + p.estimated;
@@ -280,7 +280,7 @@ fn gather_bottles(
     }
     for (b, taken) in bought.iter().zip(taken) {
         let open = b.emptied.is_none_or(|m| m > basis.scope.month);
-        let g = all.entry((b.opened, b.product.clone())).or_default();
+        let g = all.entry((b.opened, b.product.as_str())).or_default();
         g.bottles += 1;
         g.open_bottles += u64::from(open);
         g.bought += b.volume;
@@ -310,7 +310,7 @@ fn one_product(bought: &[Bought]) -> Option<&str> {
     bought.iter().all(|b| b.product == first).then_some(first)
 }
 
-fn row((month, product): (Month, String), g: Gathered, per_ml: Option<f64>) -> Row {
+fn row((month, product): (Month, &str), g: Gathered, per_ml: Option<f64>) -> Row {
     let bought = Hundredths::of(g.bought);
     let parts = [g.measured, g.estimated, g.left_over, g.open].map(Hundredths::of);
     let ml = balance(bought, parts, parts.into_iter().sum());
@@ -333,7 +333,7 @@ fn row((month, product): (Month, String), g: Gathered, per_ml: Option<f64>) -> R
     });
     Row {
         month,
-        product,
+        product: product.to_string(),
         bottles: g.bottles,
         open_bottles: g.open_bottles,
         ml,

@@ -171,8 +171,8 @@ pub fn job(
     let labour = Minor::nearest(hours * account.rates.wage * money.labour_loading)?;
     let other = |m: &JobMoney| m.consumables + m.fees;
     Some(JobBridge {
-        shop: job.shop.clone(),
-        job: job.job.clone(),
+        shop: job.shop.to_string(),
+        job: job.job.to_string(),
         seller: seller.to_string(),
         from: quoted.contribution(),
         to: happened.contribution(),

@@ -127,7 +127,7 @@ mod tests {
     fn bottle(month: &str, product: Option<&str>, left_over: f64, cost: i64) -> BottleCost {
         BottleCost {
             month: Month::parse(month).unwrap(),
-            product: product.map(str::to_string),
+            product: product.map(Into::into),
             emptied: true,
             volume: 100.0,
             left_over,

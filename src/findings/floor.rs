@@ -215,7 +215,7 @@ fn held_against(sold: SoldJob<'_>, basis: &Basis<'_>) -> Option<(Point, Option<U
     let cost = basis.cost(sold.expected)?;
     let floor = basis.price_for(cost, basis.money.floor_margin)?;
     let point = Point {
-        job: job.job.clone(),
+        job: job.job.to_string(),
         floor,
         price,
     };
@@ -229,8 +229,8 @@ fn held_against(sold: SoldJob<'_>, basis: &Basis<'_>) -> Option<(Point, Option<U
         .map(|p| names.finishes.name(p.finish))
         .collect();
     let under = Underpriced {
-        shop: job.shop.clone(),
-        job: job.job.clone(),
+        shop: job.shop.to_string(),
+        job: job.job.to_string(),
         class: names.classes.name(job.class).to_string(),
         finish: finishes.join(" + "),
         finishes: finishes.len(),

@@ -61,42 +61,51 @@ pub struct Sold<'a> {
 /// # Errors
 /// The fit's complaint about a figure that is no number.
 pub fn find(jobs: &[Sold<'_>], names: &Measures) -> Result<MarginGroups, FindError> {
-    let seller = |s: &Sold<'_>| {
-        let name = names.sales.sellers.name(s.sale.seller);
-        match s.job.job.shop.as_str() {
-            "" => name.to_string(),
-            shop => format!("{shop} {name}"),
-        }
+    let plain = |name: &str| name.to_string();
+    let seller = |(shop, name): (&str, &str)| match shop {
+        "" => name.to_string(),
+        shop => format!("{shop} {name}"),
     };
-    let shops = by(jobs, |s| s.job.job.shop.clone())?;
+    let sellers = &names.sales.sellers;
+    let shops = by(jobs, |s| s.job.job.shop.as_str(), plain)?;
     Ok(MarginGroups {
         shop: if shops.len() > 1 { shops } else { Vec::new() },
-        class: by(jobs, |s| names.classes.name(s.job.job.class).to_string())?,
-        finish: by(jobs, |s| finish(s, names))?,
-        film: by(jobs, |s| names.sales.films.name(s.sale.film).to_string())?,
-        seller: by(jobs, seller)?,
+        class: by(jobs, |s| names.classes.name(s.job.job.class), plain)?,
+        finish: by(jobs, |s| finish(s, names), plain)?,
+        film: by(jobs, |s| names.sales.films.name(s.sale.film), plain)?,
+        seller: by(
+            jobs,
+            |s| (s.job.job.shop.as_str(), sellers.name(s.sale.seller)),
+            seller,
+        )?,
     })
 }
 
-fn finish(s: &Sold<'_>, names: &Measures) -> String {
+fn finish<'a>(s: &Sold<'_>, names: &'a Measures) -> &'a str {
     match s.job.job.parts.as_slice() {
-        [] => String::new(),
-        [one] => names.finishes.name(one.finish).to_string(),
-        _ => TWO_TONE.to_string(),
+        [] => "",
+        [one] => names.finishes.name(one.finish),
+        _ => TWO_TONE,
     }
 }
 
-fn by(jobs: &[Sold<'_>], key: impl Fn(&Sold<'_>) -> String) -> Result<Vec<MarginGroup>, FindError> {
-    let mut accounts: BTreeMap<String, Vec<Account>> = BTreeMap::new();
+fn by<'a, K: Ord>(
+    jobs: &'a [Sold<'_>],
+    key: impl Fn(&'a Sold<'_>) -> K,
+    name: impl Fn(K) -> String,
+) -> Result<Vec<MarginGroup>, FindError> {
+    let mut accounts: BTreeMap<K, Vec<Account>> = BTreeMap::new();
     for sold in jobs {
         if let Some(account) = sold.job.account {
             accounts.entry(key(sold)).or_default().push(account);
         }
     }
-    accounts
-        .into_iter()
-        .map(|(name, of)| group(name, &of))
-        .collect()
+    let mut named: BTreeMap<String, Vec<Account>> = BTreeMap::new();
+    for (key, of) in accounts {
+        named.entry(name(key)).or_default().extend(of);
+    }
+    let groups = named.into_iter();
+    groups.map(|(name, of)| group(name, &of)).collect()
 }
 
 fn group(name: String, accounts: &[Account]) -> Result<MarginGroup, FindError> {
@@ -126,7 +135,7 @@ mod tests {
             area: 10.0,
         };
         CoatedJob {
-            shop: String::new(),
+            shop: "".into(),
             job: "J".into(),
             month,
             class: 0,

@@ -175,7 +175,7 @@ mod tests {
     fn job() -> CoatedJob {
         let month = Month::parse("2026-10").unwrap();
         CoatedJob {
-            shop: String::new(),
+            shop: "".into(),
             job: "J1".into(),
             month,
             class: 0,

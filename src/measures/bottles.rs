@@ -1,8 +1,10 @@
 //! Bottles with their days, and what jobs drew from them.
 
 use super::error::MeasureError;
-use super::reader::{Reader, day, month, strings};
+use super::reader::{Calendar, Reader, month, strings};
+use super::rows::Rows;
 use super::run::Results;
+use super::text::Text;
 use crate::settings::month::Month;
 use chrono::NaiveDate;
 use foldhash::fast::RandomState;
@@ -12,13 +14,13 @@ use std::collections::HashMap;
 #[derive(Debug, Clone, PartialEq)]
 pub struct BottleSpan {
     /// The shop's key.
-    pub shop: String,
+    pub shop: Text,
     /// The bottle's key within the shop.
-    pub bottle: String,
+    pub bottle: Text,
     /// The product; empty where not recorded.
-    pub product: String,
+    pub product: Text,
     /// The lot; empty where not recorded.
-    pub lot: String,
+    pub lot: Text,
     /// The day it was opened.
     pub opened_on: NaiveDate,
     /// The day it was emptied; `None` where it is open.
@@ -67,6 +69,7 @@ pub(super) fn spans(results: &Results) -> Result<Vec<BottleSpan>, MeasureError> 
     let lots = strings(&r, "lot")?;
     let opened_on = r.days("opened_on")?;
     let emptied_on = r.days("emptied_on")?;
+    let [on_opened, on_emptied] = [&opened_on, &emptied_on].map(|c| Calendar::of(c));
     let opened = r.counts("opened_no")?;
     let emptied = r.integers("emptied_no")?;
     let volume = r.floats("volume")?;
@@ -76,8 +79,8 @@ pub(super) fn spans(results: &Results) -> Result<Vec<BottleSpan>, MeasureError> 
         bottle,
         product,
         lot,
-        opened_on: day(opened_on[i]),
-        emptied_on: emptied_on[i].map(|d| day(Some(d))),
+        opened_on: on_opened.day(opened_on[i]),
+        emptied_on: emptied_on[i].map(|d| on_emptied.day(Some(d))),
         opened: month(opened[i]),
         emptied: emptied[i].map(month),
         volume: volume[i],
@@ -87,25 +90,28 @@ pub(super) fn spans(results: &Results) -> Result<Vec<BottleSpan>, MeasureError> 
     Ok(names.enumerate().map(row).collect())
 }
 
-/// `place`: a job's place among the coated ones, by key; `shop`: its shop, by
-/// place.
+/// `shop`: a job's shop, by its place among the coated ones.
 pub(super) fn draws<'a>(
     results: &Results,
     spans: &[BottleSpan],
-    place: impl Fn(i64) -> Option<usize>,
+    rows: &Rows,
     shop: impl Fn(usize) -> &'a str,
 ) -> Result<Vec<Draw>, MeasureError> {
     let r = Reader::new(results, "draws")?;
     let keys = r.counts("job_key")?;
     let days = r.days("day")?;
+    let calendar = Calendar::of(&days);
     let minutes = r.integers("minute")?;
     let used = r.floats("used")?;
     let known: HashMap<(&str, &str), u32, RandomState> = (spans.iter().zip(0..))
         .map(|(s, i)| ((s.shop.as_str(), s.bottle.as_str()), i))
         .collect();
     let mut all = Vec::with_capacity(r.len());
+    let mut rows = rows.walk();
     r.texts("bottle", |i, bottle| {
-        let Some(job) = place(keys[i]) else { return };
+        let Some(job) = rows.find(keys[i]) else {
+            return;
+        };
         let find = |name| known.get(&(shop(job), name));
         all.push(Draw {
             job: job as u32,
@@ -113,7 +119,7 @@ pub(super) fn draws<'a>(
                 None => Named::Nothing,
                 Some(name) => find(name).map_or(Named::Elsewhere, |i| Named::Bottle(*i)),
             },
-            day: day(days[i]),
+            day: calendar.day(days[i]),
             minute: minutes[i],
             used: used[i],
         });

@@ -1,9 +1,10 @@
 //! Bottles as bought, and what was poured from which.
 
-use super::coated::Rows;
 use super::error::MeasureError;
 use super::reader::{Reader, count, month, strings};
+use super::rows::Rows;
 use super::run::Results;
+use super::text::Text;
 use crate::money::Minor;
 use crate::settings::month::Month;
 
@@ -11,11 +12,11 @@ use crate::settings::month::Month;
 #[derive(Debug, Clone, PartialEq)]
 pub struct Bought {
     /// The shop's key.
-    pub shop: String,
+    pub shop: Text,
     /// The bottle's key within the shop.
-    pub bottle: String,
+    pub bottle: Text,
     /// The product; empty where not recorded.
-    pub product: String,
+    pub product: Text,
     /// The month it was opened in.
     pub opened: Month,
     /// The month it was emptied in; `None` where it is open.
@@ -32,11 +33,11 @@ pub struct Bought {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Waiting {
     /// The shop's key.
-    pub shop: String,
+    pub shop: Text,
     /// The bottle's key within the shop.
-    pub bottle: String,
+    pub bottle: Text,
     /// The product; empty where not recorded.
-    pub product: String,
+    pub product: Text,
     /// The month it was opened in; `None` where it is unopened.
     pub opened: Option<Month>,
     /// What it holds when full [mL].
@@ -51,9 +52,9 @@ pub struct Poured {
     /// Place of the job among the coated ones.
     pub job: usize,
     /// The bottle named; empty where none is.
-    pub bottle: String,
+    pub bottle: Text,
     /// The product named; empty where none is.
-    pub product: String,
+    pub product: Text,
     /// Spells whose use was not measured.
     pub unmeasured: u64,
     /// Used by the measured ones [mL].
@@ -71,7 +72,7 @@ pub(super) fn bought(results: &Results) -> Result<Vec<Bought>, MeasureError> {
     let left = r.floats("left_over")?;
     let cost = r.integers("cost")?;
     let names = shops.into_iter().zip(bottles).zip(products).enumerate();
-    let row = |(i, ((shop, bottle), product)): (usize, ((String, String), String))| Bought {
+    let row = |(i, ((shop, bottle), product)): (usize, ((Text, Text), Text))| Bought {
         shop,
         bottle,
         product,
@@ -93,7 +94,7 @@ pub(super) fn waiting(results: &Results) -> Result<Vec<Waiting>, MeasureError> {
     let volume = r.floats("volume")?;
     let cost = r.integers("cost")?;
     let names = shops.into_iter().zip(bottles).zip(products).enumerate();
-    let row = |(i, ((shop, bottle), product)): (usize, ((String, String), String))| Waiting {
+    let row = |(i, ((shop, bottle), product)): (usize, ((Text, Text), Text))| Waiting {
         shop,
         bottle,
         product,
@@ -112,9 +113,10 @@ pub(super) fn poured(results: &Results, rows: &Rows) -> Result<Vec<Poured>, Meas
     let unmeasured = r.counts("unmeasured")?;
     let used = r.floats("used")?;
     let names = bottles.into_iter().zip(products).enumerate();
-    let row = |(i, (bottle, product)): (usize, (String, String))| {
+    let mut rows = rows.walk();
+    let row = |(i, (bottle, product)): (usize, (Text, Text))| {
         Some(Poured {
-            job: *rows.get(&keys[i])?,
+            job: rows.find(keys[i])?,
             bottle,
             product,
             unmeasured: count(unmeasured[i]),

@@ -2,9 +2,11 @@
 
 use super::error::MeasureError;
 use super::prices::Person;
-use super::reader::{Reader, count, day, month, strings};
+use super::reader::{Calendar, Reader, count, month, strings};
+use super::rows::Rows;
 use super::run::Results;
 use super::tables::Measures;
+use super::text::Text;
 use crate::money::Minor;
 use crate::settings::month::Month;
 use chrono::NaiveDate;
@@ -41,9 +43,9 @@ pub struct Rework {
 #[derive(Debug, Clone, PartialEq)]
 pub struct CoatedJob {
     /// The shop's key.
-    pub shop: String,
+    pub shop: Text,
     /// The job's key within the shop.
-    pub job: String,
+    pub job: Text,
     /// The month in which it was finished.
     pub month: Month,
     /// Number of the class in [`Measures::classes`].
@@ -77,9 +79,6 @@ impl CoatedJob {
     }
 }
 
-/// Row of each coated job, by key.
-pub(super) type Rows = HashMap<i64, usize, RandomState>;
-
 pub(super) fn coated(results: &Results, m: &mut Measures) -> Result<Rows, MeasureError> {
     let r = Reader::new(results, "coated")?;
     let keys = r.counts("job_key")?;
@@ -89,6 +88,7 @@ pub(super) fn coated(results: &Results, m: &mut Measures) -> Result<Rows, Measur
     let price = r.integers("coating_price")?;
     let discount = r.counts("coating_discount")?;
     let priced_on = r.days("priced_on")?;
+    let calendar = Calendar::of(&priced_on);
     let mut full = vec![None; r.len()];
     r.texts("coverage", |i, t| full[i] = t.map(|t| t == "full"))?;
     let mut class = vec![0; r.len()];
@@ -96,7 +96,7 @@ pub(super) fn coated(results: &Results, m: &mut Measures) -> Result<Rows, Measur
         class[i] = m.classes.number(t.unwrap_or(""));
     })?;
     let names = shops.into_iter().zip(jobs);
-    let row = |(i, (shop, job)): (usize, (String, String))| CoatedJob {
+    let row = |(i, (shop, job)): (usize, (Text, Text))| CoatedJob {
         shop,
         job,
         month: month(no[i]),
@@ -105,7 +105,7 @@ pub(super) fn coated(results: &Results, m: &mut Measures) -> Result<Rows, Measur
         parts: Parts::new(),
         price: price[i].map(Minor),
         discount: Minor(discount[i]),
-        priced_on: day(priced_on[i]),
+        priced_on: calendar.day(priced_on[i]),
         people: 0,
         person: None,
         minutes: None,
@@ -113,19 +113,20 @@ pub(super) fn coated(results: &Results, m: &mut Measures) -> Result<Rows, Measur
         rework: Rework::default(),
     };
     m.coated = names.enumerate().map(row).collect();
-    Ok(keys.into_iter().enumerate().map(|(i, k)| (k, i)).collect())
+    Ok(Rows::of(keys))
 }
 
 pub(super) fn parts(results: &Results, m: &mut Measures, rows: &Rows) -> Result<(), MeasureError> {
     let r = Reader::new(results, "coated_area")?;
     let keys = r.counts("job_key")?;
     let areas = r.floats("area")?;
+    let mut rows = rows.walk();
     r.texts("finish", |i, finish| {
-        let (Some(row), Some(area)) = (rows.get(&keys[i]), areas[i]) else {
+        let (Some(row), Some(area)) = (rows.find(keys[i]), areas[i]) else {
             return;
         };
         let finish = m.finishes.number(finish.unwrap_or(""));
-        m.coated[*row].parts.push(Part { finish, area });
+        m.coated[row].parts.push(Part { finish, area });
     })
 }
 
@@ -137,11 +138,12 @@ pub(super) fn work(results: &Results, m: &mut Measures, rows: &Rows) -> Result<(
     let minutes = r.floats("minutes")?;
     let used = r.floats("used")?;
     let mut known = Known::default();
+    let mut rows = rows.walk();
     r.texts("applied_by", |i, person| {
-        let Some(row) = rows.get(&keys[i]) else {
+        let Some(row) = rows.find(keys[i]) else {
             return;
         };
-        let job = &mut m.coated[*row];
+        let job = &mut m.coated[row];
         job.people = u32::try_from(people[i]).unwrap_or(0);
         job.minutes = minutes[i];
         job.used = used[i];
@@ -164,10 +166,7 @@ impl Known {
         let number = people.len() as u32;
         let own = self.0.entry(shop.to_string()).or_default();
         own.insert(person.to_string(), number);
-        people.push(Person {
-            shop: shop.to_string(),
-            person: person.to_string(),
-        });
+        people.push(Person::new(shop, person));
         number
     }
 }
@@ -179,9 +178,10 @@ pub(super) fn rework(results: &Results, m: &mut Measures, rows: &Rows) -> Result
     let minutes = r.floats("minutes")?;
     let used = r.floats("used")?;
     let cost = r.counts("cost")?;
+    let mut rows = rows.walk();
     for (i, key) in keys.iter().enumerate() {
-        if let Some(row) = rows.get(key) {
-            m.coated[*row].rework = Rework {
+        if let Some(row) = rows.find(*key) {
+            m.coated[row].rework = Rework {
                 callbacks: count(callbacks[i]),
                 minutes: minutes[i].unwrap_or(0.0),
                 used: used[i].unwrap_or(0.0),

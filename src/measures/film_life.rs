@@ -1,8 +1,9 @@
 //! How long film has been followed, counted by days.
 
 use super::error::MeasureError;
-use super::reader::{Reader, count, day, strings};
+use super::reader::{Calendar, Reader, count, strings};
 use super::run::Results;
+use super::text::Text;
 use chrono::NaiveDate;
 
 /// Film jobs that were finished on one day and last heard of on another.
@@ -18,9 +19,9 @@ pub struct FilmLife {
     /// The vehicle left with the coating on.
     pub coated: bool,
     /// The film; empty where not recorded.
-    pub film: String,
+    pub film: Text,
     /// The job's one finish; empty where it has several, or none is recorded.
-    pub finish: String,
+    pub finish: Text,
     /// Film jobs.
     pub jobs: u64,
 }
@@ -30,7 +31,7 @@ pub struct FilmLife {
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct FilmFace {
     /// horizontal or vertical.
-    pub orientation: String,
+    pub orientation: Text,
     /// True where the job's surfaces name such panels; false where only a look
     /// that found them failed does.
     pub recorded: bool,
@@ -52,15 +53,16 @@ pub(super) fn lives(results: &Results) -> Result<Vec<FilmLife>, MeasureError> {
     let r = Reader::new(results, "film_life")?;
     let finished = r.days("finished_on")?;
     let last = r.days("last_on")?;
+    let [on_finished, on_last] = [&finished, &last].map(|c| Calendar::of(c));
     let failed = r.counts("failed")?;
     let coated = r.counts("coated")?;
     let jobs = r.counts("jobs")?;
     let film = strings(&r, "film")?;
     let finish = strings(&r, "finish")?;
     let names = film.into_iter().zip(finish).enumerate();
-    let row = |(i, (film, finish)): (usize, (String, String))| FilmLife {
-        finished_on: day(finished[i]),
-        last_on: last[i].map(|d| day(Some(d))),
+    let row = |(i, (film, finish)): (usize, (Text, Text))| FilmLife {
+        finished_on: on_finished.day(finished[i]),
+        last_on: last[i].map(|d| on_last.day(Some(d))),
         failed: failed[i] == 1,
         coated: coated[i] == 1,
         film,
@@ -76,15 +78,16 @@ pub(super) fn faces(results: &Results) -> Result<Vec<FilmFace>, MeasureError> {
     let coated = r.counts("coated")?;
     let finished = r.days("finished_on")?;
     let last = r.days("last_on")?;
+    let [on_finished, on_last] = [&finished, &last].map(|c| Calendar::of(c));
     let failed = r.counts("failed")?;
     let jobs = r.counts("jobs")?;
     let names = strings(&r, "orientation")?.into_iter().enumerate();
-    let row = |(i, orientation): (usize, String)| FilmFace {
+    let row = |(i, orientation): (usize, Text)| FilmFace {
         orientation,
         recorded: recorded[i] == 1,
         coated: coated[i] == 1,
-        finished_on: day(finished[i]),
-        last_on: last[i].map(|d| day(Some(d))),
+        finished_on: on_finished.day(finished[i]),
+        last_on: last[i].map(|d| on_last.day(Some(d))),
         failed: failed[i] == 1,
         jobs: count(jobs[i]),
     };

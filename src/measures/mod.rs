@@ -16,10 +16,12 @@ mod practice;
 mod priced;
 mod prices;
 mod reader;
+mod rows;
 mod run;
 mod shape;
 mod spells;
 mod tables;
+mod text;
 
 pub use bottles::{BottleSpan, Draw, Named};
 pub use catalogue::{QUERIES, Query};
@@ -36,6 +38,7 @@ pub use run::answer;
 pub use shape::{Adds, Column, Holds, SHAPES, Shape};
 pub use spells::{CameBack, Spell};
 pub use tables::Measures;
+pub use text::Text;
 
 use cells::Looked;
 use run::Results;
@@ -105,11 +108,13 @@ pub fn measure(
     back_from: Month,
 ) -> Result<(Measures, Measures), MeasureError> {
     let (looked, looked_back) = (Looked::of_view(view), Looked::from(back_from, view.month));
-    // What takes the engine most memory comes first, while it holds nothing
-    // else; results are laid out while it goes on, and let go.
-    let counted = query(shop.clone(), &looked, Results::new(), is_counts)?;
+    // One thread counts while the other goes through the jobs, as a query
+    // seldom keeps all cores busy; results are laid out while the engine goes
+    // on, and let go.
     std::thread::scope(|threads| {
-        let counts = threads.spawn(move || tables::counts(&counted));
+        let (all, view_of) = (shop.clone(), &looked);
+        let counts =
+            threads.spawn(move || tables::counts(&query(all, view_of, Results::new(), is_counts)?));
         let back = query(shop.clone(), &looked_back, Results::new(), in_look_back)?;
         let given = shared(&back, view)?;
         let history = threads.spawn(move || tables::look_back(&back));

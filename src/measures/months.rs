@@ -3,13 +3,14 @@
 use super::error::MeasureError;
 use super::reader::{Reader, count, month, strings};
 use super::run::Results;
+use super::text::Text;
 use crate::settings::month::Month;
 
 /// What became of the offer, in one shop and month. Counts of film jobs.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct MonthCount {
     /// The shop's key.
-    pub shop: String,
+    pub shop: Text,
     /// The month.
     pub month: Month,
     /// Film jobs finished.
@@ -36,7 +37,7 @@ pub(super) fn months(results: &Results) -> Result<Vec<MonthCount>, MeasureError>
     let unknown = r.counts("offer_unknown")?;
     let coated = r.counts("coated")?;
     let both = r.counts("coated_offered")?;
-    let row = |(i, shop): (usize, String)| MonthCount {
+    let row = |(i, shop): (usize, Text)| MonthCount {
         shop,
         month: month(no[i]),
         finished: count(finished[i]),

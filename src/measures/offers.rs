@@ -4,25 +4,26 @@ use super::error::MeasureError;
 use super::names::Names;
 use super::reader::Reader;
 use super::run::Results;
+use super::text::Text;
 
 /// Offers alike in everything that the review groups by. Counts of film jobs
 /// of the window that the coating suits; '' = not recorded.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct OfferCount {
     /// The shop's key.
-    pub shop: String,
+    pub shop: Text,
     /// Vehicle class.
-    pub class: String,
+    pub class: Text,
     /// Film.
-    pub film: String,
+    pub film: Text,
     /// The one finish; empty where there are several or none.
-    pub finish: String,
+    pub finish: Text,
     /// Several finishes.
     pub two_tone: bool,
     /// Who sold it.
-    pub seller: String,
+    pub seller: Text,
     /// How it was shown.
-    pub sample: String,
+    pub sample: Text,
     /// Film jobs.
     pub eligible: u64,
     /// Known to have been offered.
@@ -41,10 +42,8 @@ pub struct OfferCount {
 pub(super) fn read(results: &Results) -> Result<Vec<OfferCount>, MeasureError> {
     let r = Reader::new(results, "offers")?;
     let mut all = vec![OfferCount::default(); r.len()];
-    let mut text = |column, to: fn(&mut OfferCount) -> &mut String| {
-        r.texts(column, |i, t| {
-            *to(&mut all[i]) = t.unwrap_or("").to_string()
-        })
+    let mut text = |column, to: fn(&mut OfferCount) -> &mut Text| {
+        r.texts(column, |i, t| *to(&mut all[i]) = t.unwrap_or("").into())
     };
     text("shop", |o| &mut o.shop)?;
     text("vehicle_class", |o| &mut o.class)?;

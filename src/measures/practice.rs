@@ -1,11 +1,12 @@
 //! People's practice: which job of theirs each was, and when they were hired.
 
-use super::coated::Rows;
 use super::error::MeasureError;
 use super::prices::Person;
 use super::reader::{Reader, count, day, strings};
+use super::rows::Rows;
 use super::run::Results;
 use super::tables::Measures;
+use super::text::Text;
 use chrono::NaiveDate;
 use std::collections::BTreeMap;
 
@@ -20,13 +21,14 @@ pub(super) fn nth(
     let keys = r.counts("job_key")?;
     let nth = r.counts("nth")?;
     let mut all = vec![None; m.coated.len()];
+    let mut rows = rows.walk();
     r.texts("applied_by", |i, name| {
-        let Some(row) = rows.get(&keys[i]) else {
+        let Some(row) = rows.find(keys[i]) else {
             return;
         };
-        let own = m.coated[*row].person.and_then(|p| m.people.get(p as usize));
+        let own = m.coated[row].person.and_then(|p| m.people.get(p as usize));
         if own.is_some_and(|p| Some(p.person.as_str()) == name) {
-            all[*row] = Some(count(nth[i]));
+            all[row] = Some(count(nth[i]));
         }
     })?;
     Ok(all)
@@ -38,8 +40,8 @@ pub(super) fn hired(results: &Results) -> Result<BTreeMap<Person, NaiveDate>, Me
     let people = strings(&r, "person")?;
     let days = r.days("started_on")?;
     let both = shops.into_iter().zip(people).zip(days);
-    let pair = |((shop, person), started): ((String, String), Option<i32>)| {
-        started.map(|d| (Person { shop, person }, day(Some(d))))
+    let pair = |((shop, person), started): ((Text, Text), Option<i32>)| {
+        started.map(|d| (Person::new(&shop, &person), day(Some(d))))
     };
     Ok(both.filter_map(pair).collect())
 }

@@ -3,6 +3,7 @@
 use super::error::MeasureError;
 use super::reader::{Reader, count, strings};
 use super::run::Results;
+use super::text::Text;
 use crate::money::Minor;
 
 /// Offers of the window alike in everything that is known beforehand: film
@@ -11,19 +12,19 @@ use crate::money::Minor;
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct PricedOffers {
     /// The shop's key.
-    pub shop: String,
+    pub shop: Text,
     /// Vehicle class.
-    pub class: String,
+    pub class: Text,
     /// `Some(true)` full, `Some(false)` partial, `None` not recorded.
     pub full: Option<bool>,
     /// The finish; the first by name where there are several.
-    pub finish: String,
+    pub finish: Text,
     /// The last by name where there are several.
-    pub other_finish: String,
+    pub other_finish: Text,
     /// Who sold it.
-    pub seller: String,
+    pub seller: Text,
     /// How it was shown.
-    pub sample: String,
+    pub sample: Text,
     /// Asked before discount, tax as recorded; `None` where nobody wrote it
     /// down.
     pub price: Option<Minor>,
@@ -62,7 +63,7 @@ pub(super) fn read(results: &Results) -> Result<Vec<PricedOffers>, MeasureError>
 }
 
 fn texts(r: &Reader<'_>, all: &mut [PricedOffers]) -> Result<(), MeasureError> {
-    let mut text = |column, to: fn(&mut PricedOffers) -> &mut String| -> Result<(), MeasureError> {
+    let mut text = |column, to: fn(&mut PricedOffers) -> &mut Text| -> Result<(), MeasureError> {
         let column = strings(r, column)?.into_iter();
         all.iter_mut().zip(column).for_each(|(o, t)| *to(o) = t);
         Ok(())

@@ -3,6 +3,7 @@
 use super::error::MeasureError;
 use super::reader::{Reader, count, month, strings};
 use super::run::Results;
+use super::text::Text;
 use crate::money::Minor;
 use crate::settings::month::Month;
 use std::collections::BTreeMap;
@@ -24,7 +25,7 @@ pub struct BottleCost {
     /// The month in which it was opened.
     pub month: Month,
     /// The product, where recorded.
-    pub product: Option<String>,
+    pub product: Option<Text>,
     /// True where it was emptied.
     pub emptied: bool,
     /// What it held [mL].
@@ -44,12 +45,22 @@ pub struct Person {
     pub person: String,
 }
 
+impl Person {
+    pub(super) fn new(shop: &str, person: &str) -> Self {
+        Self {
+            shop: shop.to_string(),
+            person: person.to_string(),
+        }
+    }
+}
+
 pub(super) fn full_area(results: &Results) -> Result<Vec<FullArea>, MeasureError> {
     let r = Reader::new(results, "full_area")?;
     let classes = strings(&r, "vehicle_class")?;
     let jobs = r.counts("jobs")?;
     let areas = r.floats("area")?;
-    let row = |(i, class): (usize, String)| {
+    let row = |(i, class): (usize, Text)| {
+        let class = class.to_string();
         let area = areas[i]?;
         let jobs = count(jobs[i]);
         Some(FullArea { class, jobs, area })
@@ -68,7 +79,7 @@ pub(super) fn bottles(results: &Results) -> Result<Vec<BottleCost>, MeasureError
     r.texts("product", |i, product| {
         all.push(BottleCost {
             month: month(no[i]),
-            product: product.map(str::to_string),
+            product: product.map(Text::from),
             emptied: emptied[i] == 1,
             volume: volume[i].unwrap_or(0.0),
             left_over: left[i].unwrap_or(0.0),
@@ -83,7 +94,8 @@ pub(super) fn wages(results: &Results) -> Result<BTreeMap<Person, Minor>, Measur
     let shops = strings(&r, "shop")?;
     let people = strings(&r, "person")?;
     let cost = r.counts("hourly_cost")?;
-    let pair = |((shop, person), cost)| (Person { shop, person }, Minor(cost));
+    let pair =
+        |((shop, person), cost): ((Text, Text), i64)| (Person::new(&shop, &person), Minor(cost));
     let both = shops.into_iter().zip(people).zip(cost);
     Ok(both.map(pair).collect())
 }

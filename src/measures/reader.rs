@@ -2,6 +2,7 @@
 
 use super::error::MeasureError;
 use super::run::Results;
+use super::text::Text;
 use crate::settings::month::Month;
 use chrono::{NaiveDate, TimeDelta};
 use polars::prelude::*;
@@ -13,6 +14,35 @@ pub(super) fn day(days: Option<i32>) -> NaiveDate {
     EPOCH.checked_add_signed(since).unwrap_or(EPOCH)
 }
 
+/// The days that a column holds, worked out once each: a column of a million
+/// has some hundreds.
+pub(super) struct Calendar {
+    first: i32,
+    days: Vec<NaiveDate>,
+}
+
+/// Longest span of a [`Calendar`]; days outside are worked out one by one.
+const LONGEST: i32 = 1 << 16;
+
+impl Calendar {
+    pub(super) fn of(column: &[Option<i32>]) -> Self {
+        let all = || column.iter().flatten().copied();
+        let (first, last) = (all().min().unwrap_or(0), all().max().unwrap_or(-1));
+        let last = last.min(first.saturating_add(LONGEST));
+        Self {
+            first,
+            days: (first..=last).map(|d| day(Some(d))).collect(),
+        }
+    }
+
+    /// As [`day`].
+    pub(super) fn day(&self, day_no: Option<i32>) -> NaiveDate {
+        let place = i64::from(day_no.unwrap_or(0)) - i64::from(self.first);
+        let known = usize::try_from(place).ok().and_then(|i| self.days.get(i));
+        known.copied().unwrap_or_else(|| day(day_no))
+    }
+}
+
 pub(super) fn month(month_no: i64) -> Month {
     let year = i32::try_from(month_no.div_euclid(12)).unwrap_or(0);
     Month::new(year, month_no.rem_euclid(12) as u32 + 1).unwrap_or(Month::of(EPOCH))
@@ -22,9 +52,10 @@ pub(super) fn count(n: i64) -> u64 {
     u64::try_from(n).unwrap_or(0)
 }
 
-pub(super) fn strings(r: &Reader<'_>, column: &str) -> Result<Vec<String>, MeasureError> {
+/// A column of text, NULL read as empty.
+pub(super) fn strings(r: &Reader<'_>, column: &str) -> Result<Vec<Text>, MeasureError> {
     let mut all = Vec::with_capacity(r.len());
-    r.texts(column, |_, t| all.push(t.unwrap_or("").to_string()))?;
+    r.texts(column, |_, t| all.push(Text::from(t.unwrap_or(""))))?;
     Ok(all)
 }
 
@@ -112,5 +143,27 @@ impl<'a> Reader<'a> {
         let typed = cast.str().map_err(|e| self.complaint(column, e))?;
         typed.iter().enumerate().for_each(|(i, t)| take(i, t));
         Ok(())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_calendar_tells_the_same_days() {
+        let columns = [
+            vec![Some(20_000), None, Some(19_500)],
+            vec![Some(-3), Some(i32::MAX), Some(i32::MIN)],
+            vec![None],
+            Vec::new(),
+        ];
+        for column in columns {
+            let calendar = Calendar::of(&column);
+            let asked = [None, Some(0), Some(19_700), Some(i32::MAX - 1)];
+            for d in column.iter().chain(&asked) {
+                assert_eq!(calendar.day(*d), day(*d), "{d:?} of {column:?}");
+            }
+        }
     }
 }

@@ -1,10 +1,11 @@
 //! The spells of coating work on the jobs in view, and what those came back
 //! for.
 
-use super::coated::Rows;
 use super::error::MeasureError;
 use super::reader::{Reader, count, strings};
+use super::rows::Rows;
 use super::run::Results;
+use super::text::Text;
 use crate::money::Minor;
 
 /// One spell of coating work.
@@ -38,7 +39,7 @@ pub struct CameBack {
     /// Place of its job among the coated ones.
     pub job: usize,
     /// The cause; empty where not recorded.
-    pub cause: String,
+    pub cause: Text,
     /// How often.
     pub callbacks: u64,
     /// Hands-on minutes.
@@ -66,12 +67,13 @@ pub(super) fn spells(results: &Results, rows: &Rows) -> Result<Vec<Spell>, Measu
     let released = r.integers("released_at")?;
     let rain = r.integers("rain")?;
     let held = r.integers("held_overnight")?;
+    let mut rows = rows.walk();
     let spell = |(i, key): (usize, &i64)| {
         let wait = released[i]
             .zip(ended[i])
             .map(|(r, e)| (r - e) as f64 / HOUR);
         Some(Spell {
-            job: *rows.get(key)?,
+            job: rows.find(*key)?,
             started: started[i].map(|t| t as f64 / MINUTE),
             ended: ended[i].map(|t| t as f64 / MINUTE),
             paused_minutes: paused[i],
@@ -94,9 +96,10 @@ pub(super) fn came_back(results: &Results, rows: &Rows) -> Result<Vec<CameBack>,
     let used = r.floats("used")?;
     let cost = r.counts("cost")?;
     let names = strings(&r, "cause")?.into_iter().enumerate();
-    let row = |(i, cause): (usize, String)| {
+    let mut rows = rows.walk();
+    let row = |(i, cause): (usize, Text)| {
         Some(CameBack {
-            job: *rows.get(&keys[i])?,
+            job: rows.find(keys[i])?,
             cause,
             callbacks: count(callbacks[i]),
             minutes: minutes[i].unwrap_or(0.0),

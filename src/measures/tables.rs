@@ -2,7 +2,7 @@
 
 use super::bottles::{self, BottleSpan, Draw};
 use super::cellar::{self, Bought, Poured, Waiting};
-use super::coated::{self, CoatedJob, Rows};
+use super::coated::{self, CoatedJob};
 use super::error::MeasureError;
 use super::film_life;
 use super::months::{self, MonthCount};
@@ -11,6 +11,7 @@ use super::offers::{self, OfferCount, Sales};
 use super::practice;
 use super::priced::{self, PricedOffers};
 use super::prices::{self, BottleCost, FullArea, Person};
+use super::rows::Rows;
 use super::run::Results;
 use super::spells::{self, CameBack, Spell};
 use crate::money::Minor;
@@ -73,6 +74,12 @@ pub(super) fn tables(results: &Results) -> Result<Measures, MeasureError> {
 }
 
 impl Measures {
+    /// Wage before loading [minor units per hour] of each of `people`.
+    pub fn wage_of_each(&self) -> Vec<Option<f64>> {
+        let wage = |p| self.wages.get(p).map(|w: &Minor| w.as_f64());
+        self.people.iter().map(wage).collect()
+    }
+
     /// These with the tables of [`counts`].
     pub(super) fn with_counts(self, counts: Self) -> Self {
         Self {
@@ -140,6 +147,5 @@ pub(super) fn look_back(results: &Results) -> Result<Measures, MeasureError> {
 }
 
 fn draws(results: &Results, m: &Measures, rows: &Rows) -> Result<Vec<Draw>, MeasureError> {
-    let place = |key| rows.get(&key).copied();
-    bottles::draws(results, &m.bottle_spans, place, |job| &m.coated[job].shop)
+    bottles::draws(results, &m.bottle_spans, rows, |job| &m.coated[job].shop)
 }

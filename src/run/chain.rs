@@ -23,6 +23,12 @@ use std::sync::Arc;
 pub(super) struct Asked {
     /// The exports reviewed.
     pub(super) read: Exports,
+    /// Where they are from.
+    pub(super) from: Origin,
+}
+
+/// Where the exports reviewed are from.
+pub(super) struct Origin {
     /// Where one shop was asked for: the chain that it is part of, and its name.
     chain: Option<(Exports, String)>,
     /// The folder whose own questions are asked of it: the first, or the one
@@ -30,7 +36,7 @@ pub(super) struct Asked {
     pub(super) folder: PathBuf,
 }
 
-impl Asked {
+impl Origin {
     /// How the one shop stands within its chain, in a month; `None` where none
     /// was asked for, or it is alone.
     pub(super) fn standing(&self, month: Month) -> Result<Option<Shops>, Error> {
@@ -49,8 +55,10 @@ pub(super) fn asked(args: &ReviewArgs, progress: &mut dyn FnMut(Progress)) -> Re
     let Some(name) = &args.shop else {
         return Ok(Asked {
             read: read(&args.folder, &args.more, progress)?,
-            chain: None,
-            folder: args.folder.clone(),
+            from: Origin {
+                chain: None,
+                folder: args.folder.clone(),
+            },
         });
     };
     if args.out.is_none() {
@@ -70,8 +78,10 @@ pub(super) fn asked(args: &ReviewArgs, progress: &mut dyn FnMut(Progress)) -> Re
     read.constants = chain.constants.clone();
     Ok(Asked {
         read,
-        chain: Some((chain, name.clone())),
-        folder,
+        from: Origin {
+            chain: Some((chain, name.clone())),
+            folder,
+        },
     })
 }
 

@@ -98,8 +98,8 @@ impl Basis<'_> {
                 _ => Why::NoArea,
             };
             Some(LeftOut {
-                shop: job.shop.clone(),
-                job: job.job.clone(),
+                shop: job.shop.to_string(),
+                job: job.job.to_string(),
                 why,
             })
         };
@@ -138,8 +138,8 @@ fn entered(
         };
         let job = &b.measures.coated[i];
         all.refused.push(LeftOut {
-            shop: job.shop.clone(),
-            job: job.job.clone(),
+            shop: job.shop.to_string(),
+            job: job.job.to_string(),
             why,
         });
     }

@@ -44,6 +44,7 @@ use crate::settings::constants::Constants;
 use crate::settings::month::Month;
 use crate::settings::shop::Shop;
 use made::Made;
+use read::Exports;
 use sha2::{Digest, Sha256};
 use std::path::{Path, PathBuf};
 
@@ -68,13 +69,13 @@ pub fn review(args: &ReviewArgs, progress: &mut dyn FnMut(Progress)) -> Result<R
         return year::review(args, progress);
     }
     if args.cells.is_empty() {
-        let asked = chain::asked(args, progress)?;
-        let month = scope(args.month, asked.read.span, &asked.read.shop)?.month;
+        let chain::Asked { read, from } = chain::asked(args, progress)?;
+        let month = scope(args.month, read.span, &read.shop)?.month;
         let place = match &args.out {
             Some(out) => out.clone(),
             None => home(args)?.join(month.to_string()),
         };
-        return written(month_of(args, &asked, month, &place)?, &place);
+        return written(month_of(args, read, &from, month, &place)?, &place);
     }
     let folder = cells::read(&args.folder, &args.cells, args.month)?;
     let month = folder.scope.month;
@@ -96,13 +97,13 @@ pub fn review(args: &ReviewArgs, progress: &mut dyn FnMut(Progress)) -> Result<R
 /// The review of one month, to stand at `place`.
 fn month_of(
     args: &ReviewArgs,
-    asked: &chain::Asked,
+    read: Exports,
+    from: &chain::Origin,
     month: Month,
     place: &Path,
 ) -> Result<Made, Error> {
-    let read = &asked.read;
     let scope = scope(Some(month), read.span, &read.shop)?;
-    let own = own::all(&asked.folder, &read.tables, &scope);
+    let own = own::all(&from.folder, &read.tables, &scope);
     // What one shop's earlier review said is not what the chain's did.
     let is_the_folders = args.more.is_empty() && args.shop.is_none();
     let before = is_the_folders.then(|| earlier::read(&args.folder, month.plus(-1)));
@@ -111,9 +112,9 @@ fn month_of(
         own: &own,
         people: &people,
         before: before.flatten(),
-        within: asked.standing(month)?,
+        within: from.standing(month)?,
     };
-    made::made(read::measured(read.clone(), scope)?, asked, place)
+    made::made(read::measured(read, scope)?, asked, place)
 }
 
 /// A person of the one shop asked for, whose own review names no shop.

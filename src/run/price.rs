@@ -5,7 +5,7 @@ use super::price_list::Costs;
 use crate::findings::money::{Expected, kept};
 use crate::findings::price::{self, Listed, Offered, Price};
 use crate::findings::{FindError, Lacking, Missing};
-use crate::measures::{CoatedJob, Part, Parts, PricedOffers, Rework};
+use crate::measures::{CoatedJob, Part, Parts, PricedOffers, Rework, Text};
 use crate::money::Minor;
 use crate::settings::constants::Record;
 
@@ -89,7 +89,7 @@ impl Costs<'_> {
         }
         Some(CoatedJob {
             shop: o.shop.clone(),
-            job: String::new(),
+            job: Text::default(),
             month: self.basis.scope.month,
             class: names.classes.find(&o.class)?,
             full: o.full,

@@ -36,9 +36,10 @@ fn source(data: Option<f64>, constants: Option<f64>) -> Source {
 /// Mean wage of those who applied the coating, by jobs; of everyone on the
 /// list where no job names its person.
 fn mean_wage(m: &Measures, scope: &Scope) -> Option<f64> {
-    let of_job = |j: &CoatedJob| m.wages.get(m.people.get(j.person? as usize)?);
+    let wages = m.wage_of_each();
+    let of_job = |j: &CoatedJob| *wages.get(j.person? as usize)?;
     let window = m.coated.iter().filter(|j| scope.in_window(j.month));
-    let by_jobs: Vec<f64> = (window.filter_map(of_job)).map(|w| w.as_f64()).collect();
+    let by_jobs: Vec<f64> = window.filter_map(of_job).collect();
     let listed: Vec<f64> = m.wages.values().map(|w| w.as_f64()).collect();
     let mean = |x: &[f64]| (!x.is_empty()).then(|| x.iter().sum::<f64>() / x.len() as f64);
     mean(&by_jobs).or_else(|| mean(&listed))

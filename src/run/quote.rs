@@ -17,7 +17,7 @@ use crate::findings::price_list::rounded_up;
 use crate::findings::quote::{Coating, From, Lacks, Minutes, Money, Part, Quote, RANGE, Rests};
 use crate::fits::evidence::Evidence;
 use crate::intake::Progress;
-use crate::measures::{self, CoatedJob, Rework};
+use crate::measures::{self, CoatedJob, Rework, Text};
 use crate::money::Minor;
 use crate::pages;
 use crate::settings::command::{FinishArg, QuoteArgs};
@@ -137,8 +137,8 @@ fn job(folder: &mut Folder, class: &str, parts: &[Part], full: Option<f64>) -> C
     CoatedJob {
         parts: parts.iter().map(&mut part).collect(),
         class: m.classes.number(class),
-        shop: String::new(),
-        job: String::new(),
+        shop: Text::default(),
+        job: Text::default(),
         month: folder.scope.month,
         full: full.map(|f| area >= f),
         price: None,

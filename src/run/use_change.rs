@@ -67,10 +67,10 @@ fn groups(b: &Basis<'_>, newer: &Use) -> Groups {
         let (Some((product, lot)), Some(used)) = (of_job[place], job.used) else {
             continue;
         };
-        let usual = |areas: Vec<f64>| newer.fit.expected(Source::DataAlone, &areas).ok();
+        let usual = |areas: Vec<f64>| newer.fit.mean(Source::DataAlone, &areas).ok();
         if let Some(usual) = b.areas(job).and_then(usual) {
             let key = (job.shop.as_str(), product, lot);
-            all.entry(key).or_default().add(used, usual.mean);
+            all.entry(key).or_default().add(used, usual);
         }
     }
     let named = |((shop, product, lot), sums): ((&str, &str, &str), Sums)| {

@@ -20,8 +20,8 @@ pub(super) fn review(
     args: &ReviewArgs,
     progress: &mut dyn FnMut(Progress),
 ) -> Result<Reviewed, Error> {
-    let asked = chain::asked(args, progress)?;
-    let read = &asked.read;
+    let chain::Asked { read, from: source } = chain::asked(args, progress)?;
+    let read = &read;
     let (from, until) = months(args, read)?;
     let home = match &args.out {
         Some(out) => out.clone(),
@@ -31,7 +31,7 @@ pub(super) fn review(
     let mut month = from;
     while month <= until {
         let place = home.join(month.to_string());
-        all.push(month_of(args, &asked, month, &place)?);
+        all.push(month_of(args, read.clone(), &source, month, &place)?);
         month = month.plus(1);
     }
     let index = pages::year::files(&index(&all, read), &made::format(&read.shop))?;

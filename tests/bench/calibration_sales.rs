@@ -200,7 +200,7 @@ fn price(n: u64, slope: f64, shops: u32, seed: u64) -> Cover {
                 listed: Some(Listed {
                     price: Minor(*list),
                     full: Minor(*list),
-                    finish: offers.finish.clone(),
+                    finish: offers.finish.to_string(),
                 }),
                 cost: Some(10_000.0),
             })

@@ -234,7 +234,7 @@ fn facts(m: &Measures) -> Vec<String> {
     let key = |job: usize| format!("{} {}", m.coated[job].shop, m.coated[job].job);
     all.extend(m.draws.iter().map(|d| {
         let bottle = match d.bottle {
-            tallycoat::measures::Named::Bottle(i) => m.bottle_spans[i as usize].bottle.clone(),
+            tallycoat::measures::Named::Bottle(i) => m.bottle_spans[i as usize].bottle.to_string(),
             other => format!("{other:?}"),
         };
         let job = key(d.job as usize);

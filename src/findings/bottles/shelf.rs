@@ -70,7 +70,7 @@ pub(super) fn shelf(
     let unopened = || waiting.iter().filter(|w| w.opened.is_none());
     let name = |w: &Waiting| {
         if w.shop.is_empty() {
-            w.bottle.clone()
+            w.bottle.to_string()
         } else {
             format!("{} {}", w.shop, w.bottle)
         }

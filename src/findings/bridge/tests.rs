@@ -19,7 +19,7 @@ fn names() -> Measures {
 fn coated(price: i64, used: f64, minutes: f64) -> CoatedJob {
     let month = Month::parse("2026-10").unwrap();
     CoatedJob {
-        shop: String::new(),
+        shop: "".into(),
         job: "J1".into(),
         month,
         class: 0,

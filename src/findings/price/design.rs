@@ -26,9 +26,9 @@ impl Design {
         let mut columns: Vec<Vec<f64>> = vec![vec![1.0; used.len()]];
         let size = |u: &Used<'_>| (u.list() / u.listed.full.as_f64().max(1.0)).ln();
         columns.push(used.iter().map(size).collect());
-        columns.extend(dummies(used, |u| u.offers.class.clone(), usize::MAX));
+        columns.extend(dummies(used, |u| u.offers.class.to_string(), usize::MAX));
         columns.extend(dummies(used, finish, usize::MAX));
-        columns.extend(dummies(used, |u| u.offers.sample.clone(), usize::MAX));
+        columns.extend(dummies(used, |u| u.offers.sample.to_string(), usize::MAX));
         columns.extend(dummies(used, seller, MOST_SELLERS));
         columns.push(used.iter().map(|u| u.price.ln()).collect());
         Self::told_apart(&columns, used.len())

@@ -44,8 +44,8 @@ pub(super) fn outside(
     }
     let named = |(place, rules): (usize, BTreeSet<Rule>)| {
         jobs.get(place).map(|j| OutsideJob {
-            shop: j.shop.clone(),
-            job: j.job.clone(),
+            shop: j.shop.to_string(),
+            job: j.job.to_string(),
             rules: rules.into_iter().collect(),
         })
     };

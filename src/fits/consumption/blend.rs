@@ -24,7 +24,7 @@
 
 use super::Expected;
 use super::active_set::not_negative;
-use super::gls::{Fitted, Rows, Spread};
+use super::gls::{Fitted, Rows, Spread, dot, quadratic};
 use crate::estimate::Estimate;
 use crate::fits::collinear::Rank;
 use crate::fits::error::FitError;
@@ -170,11 +170,15 @@ impl Posterior {
         &self.unit * self.sigma2
     }
 
+    /// l'beta.
+    pub(super) fn mean_of(&self, l: &[f64]) -> f64 {
+        dot(l, self.value.as_slice())
+    }
+
     pub(super) fn combination(&self, l: &[f64]) -> Expected {
-        let v = DVector::from_column_slice(l);
         Expected {
-            mean: v.dot(&self.value),
-            standard_error: (self.sigma2 * v.dot(&(&self.unit * &v))).max(0.0).sqrt(),
+            mean: self.mean_of(l),
+            standard_error: (self.sigma2 * quadratic(&self.unit, l)).max(0.0).sqrt(),
             df: self.df,
         }
     }

@@ -92,6 +92,20 @@ impl ConsumptionFit {
         self.combination(source, &l)
     }
 
+    /// The mean of [`expected`](Self::expected) alone [mL], for many jobs.
+    ///
+    /// # Errors
+    /// As [`expected`](Self::expected).
+    pub fn mean(&self, source: Source, areas: &[f64]) -> Result<f64, FitError> {
+        let l = self.job_columns(areas)?;
+        self.needs(source, &l)?;
+        let none = || FitError::from(NotEnough::new(0, 1, "jobs with known use"));
+        match (&self.posterior, source) {
+            (Some(p), Source::Blended) => Ok(p.mean_of(&l)),
+            _ => Ok(self.fitted.as_ref().ok_or_else(none)?.mean(&l)),
+        }
+    }
+
     /// sum_j l_j beta_j with its standard error, l_0 for s and l_(1+f) for
     /// c_f: for the expected cost of any mixture of jobs.
     ///

@@ -49,8 +49,15 @@ const MOST_ROUNDS: u32 = 100;
 /// Rounds in which the fitted use is taken over as it is.
 const FULL_STEPS: u32 = 20;
 
-fn dot(x: &[f64], beta: &[f64]) -> f64 {
+pub(super) fn dot(x: &[f64], beta: &[f64]) -> f64 {
     x.iter().zip(beta).map(|(a, b)| a * b).sum()
+}
+
+/// l'M l.
+pub(super) fn quadratic(m: &DMatrix<f64>, l: &[f64]) -> f64 {
+    let carried = || l.iter().enumerate().filter(|(_, l)| **l != 0.0);
+    let row = |i: usize| carried().map(|(j, l)| m[(i, j)] * l).sum::<f64>();
+    carried().map(|(i, l)| l * row(i)).sum()
 }
 
 /// Fits the rows; `None` where no degree of freedom is left.
@@ -60,15 +67,15 @@ pub(super) fn fit(rows: &Rows<'_>) -> Result<Option<Fitted>, FitError> {
     // Every row weighted by its area, straddles halved.
     let crude = match rows.bottles {
         None => measured.clone(),
-        Some(bottles) => &measured + bottles.crude_table(),
+        Some(bottles) => measured + bottles.crude_table(),
     };
     let rank = Rank::of_cross_products(&crude.view((0, 0), (p, p)).into_owned());
     if rank.kept.is_empty() || rows.count() <= rank.kept.len() as u64 {
         return Ok(None);
     }
     match rows.bottles {
-        None => measured_alone(rows, rank, &measured).map(Some),
-        Some(bottles) => with_bottles(rows, bottles, rank, measured, &crude).map(Some),
+        None => measured_alone(rows, rank, measured).map(Some),
+        Some(bottles) => with_bottles(rows, bottles, rank, measured.clone(), &crude).map(Some),
     }
 }
 

@@ -13,8 +13,7 @@ use crate::settings::month::Month;
 
 impl Past<'_> {
     pub(super) fn own_wage(&self, job: &CoatedJob) -> Option<f64> {
-        let person = self.measures.people.get(job.person? as usize)?;
-        self.measures.wages.get(person).map(|w| w.as_f64())
+        *self.columns.wages.get(job.person? as usize)?
     }
 
     fn minor(&self, major: Option<f64>) -> Option<f64> {

@@ -135,8 +135,8 @@ impl Group {
         };
         let told = self.members.iter().filter(|member| within(member));
         told.map(move |member| BottleLeftOut {
-            shop: m.bottle_spans[member.span].shop.clone(),
-            bottle: m.bottle_spans[member.span].bottle.clone(),
+            shop: m.bottle_spans[member.span].shop.to_string(),
+            bottle: m.bottle_spans[member.span].bottle.to_string(),
             why: member.spoilt.unwrap_or(why),
         })
     }

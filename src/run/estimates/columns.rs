@@ -4,6 +4,7 @@ use super::kinds::Kinds;
 use crate::measures::{CoatedJob, Measures};
 use crate::run::bottle_rows::Cellars;
 use crate::settings::month::Month;
+use smallvec::SmallVec;
 
 /// What the fits read of each coated job, in the jobs' order, and the bottles
 /// with the jobs laid to them.
@@ -27,6 +28,8 @@ pub(in crate::run) struct Columns {
     /// Every finish of the job is told apart.
     pub(super) on_known: Vec<bool>,
     pub(in crate::run) cellars: Cellars,
+    /// Wage of each person [minor units per hour].
+    pub(in crate::run) wages: Vec<Option<f64>>,
 }
 
 impl Columns {
@@ -46,6 +49,7 @@ impl Columns {
             has_area: jobs().map(|j| !j.parts.is_empty()).collect(),
             areas,
             cellars: Cellars::of(m, &finishes),
+            wages: m.wage_of_each(),
             classes,
             finishes,
         }
@@ -62,7 +66,7 @@ impl Columns {
 fn kinds(m: &Measures) -> (Kinds, Kinds) {
     let jobs = || m.coated.iter();
     let finishes_of = |job: &CoatedJob| {
-        let mut own: Vec<u32> = job.parts.iter().map(|p| p.finish).collect();
+        let mut own: SmallVec<[u32; 4]> = job.parts.iter().map(|p| p.finish).collect();
         own.sort_unstable();
         own.dedup();
         own

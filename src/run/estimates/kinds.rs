@@ -43,8 +43,10 @@ impl Kinds {
         each: impl Iterator<Item = J> + Clone,
     ) -> Self {
         let mut jobs = vec![0; count];
-        for kind in each.clone().flat_map(|kinds| kinds.as_ref().to_vec()) {
-            jobs[kind as usize] += 1;
+        for kinds in each.clone() {
+            for kind in kinds.as_ref() {
+                jobs[*kind as usize] += 1;
+            }
         }
         let mut numbers: Vec<u32> = (0..count as u32).collect();
         numbers.sort_by_key(|n| Reverse(jobs[*n as usize]));
@@ -62,7 +64,10 @@ impl Kinds {
                 .any(|k| columns[*k as usize].is_none())
         };
         Self {
-            rare_jobs: each.filter(has_rare).count() as u64,
+            rare_jobs: match columns.contains(&None) {
+                true => each.filter(has_rare).count() as u64,
+                false => 0,
+            },
             need: least + 1,
             of,
             jobs,

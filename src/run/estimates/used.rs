@@ -126,21 +126,16 @@ impl Use {
         if job.parts.is_empty() {
             return None;
         }
-        let fitted = |areas: Vec<f64>| self.fit.expected(Source::Blended, &areas).ok();
-        (b.areas(job).and_then(fitted))
-            .map(|e| e.mean)
-            .or_else(|| use_by_constants(b, b.record, job))
+        let fitted = |areas: Vec<f64>| self.fit.mean(Source::Blended, &areas).ok();
+        (b.areas(job).and_then(fitted)).or_else(|| use_by_constants(b, b.record, job))
     }
 
     /// The month's measured jobs beside what this fit says they take.
     pub(in crate::run) fn pairs(&self, b: &Basis<'_>) -> Vec<Pair> {
         let pair = |job: &CoatedJob| {
             let took = job.used.filter(|u| *u > 0.0)?;
-            let usual = self.fit.expected(Source::DataAlone, &b.areas(job)?).ok()?;
-            (!job.parts.is_empty() && usual.mean > 0.0).then_some(Pair {
-                took,
-                usual: usual.mean,
-            })
+            let usual = self.fit.mean(Source::DataAlone, &b.areas(job)?).ok()?;
+            (!job.parts.is_empty() && usual > 0.0).then_some(Pair { took, usual })
         };
         let month = b.measures.coated.iter();
         month

@@ -1,13 +1,13 @@
 //! What a fit of the data alone says: values, intervals, spread of new jobs.
 
-use super::dot;
 use super::partly_known::PartlyKnown;
+use super::{dot, quadratic};
 use crate::estimate::Estimate;
 use crate::fits::collinear::Rank;
 use crate::fits::consumption::Expected;
 use crate::fits::interval::t_interval;
 use crate::fits::record::Ended;
-use nalgebra::{DMatrix, DVector};
+use nalgebra::DMatrix;
 
 /// A fit of the data alone. Vectors and matrices have all columns; those that
 /// could not be told apart hold zeros.
@@ -61,30 +61,33 @@ impl Fitted {
 
     pub(in crate::fits::consumption) fn combination(&self, l: &[f64]) -> Expected {
         Expected {
-            mean: dot(l, &self.value),
+            mean: self.mean(l),
             ..self.unconstrained(l)
         }
     }
 
+    /// l'beta, with no coefficient below zero.
+    pub(in crate::fits::consumption) fn mean(&self, l: &[f64]) -> f64 {
+        dot(l, &self.value)
+    }
+
     /// l'beta of the unconstrained solution.
     pub(in crate::fits::consumption) fn unconstrained(&self, l: &[f64]) -> Expected {
-        let v = DVector::from_column_slice(l);
-        let plain = v.dot(&(&self.plain * &v));
-        let slope = v.dot(&(&self.slope * &v));
+        let plain = quadratic(&self.plain, l);
+        let slope = quadratic(&self.slope, l);
         Expected {
             mean: dot(l, &self.beta),
-            standard_error: v.dot(&(&self.covariance * &v)).max(0.0).sqrt(),
+            standard_error: quadratic(&self.covariance, l).max(0.0).sqrt(),
             df: self.known.degrees_of_freedom(plain, -slope),
         }
     }
 
     /// Spread of a new job of `area` m2 about its fitted mean.
     pub(in crate::fits::consumption) fn new_job(&self, l: &[f64], area: f64) -> Spread {
-        let v = DVector::from_column_slice(l);
         let own = self.sigma2 * area;
-        let plain = v.dot(&(&self.plain * &v));
-        let slope = v.dot(&(&self.slope * &v));
-        let error = v.dot(&(&self.covariance * &v)).max(0.0);
+        let plain = quadratic(&self.plain, l);
+        let slope = quadratic(&self.slope, l);
+        let error = quadratic(&self.covariance, l).max(0.0);
         Spread {
             standard_error: (own + error).sqrt(),
             df: self.known.degrees_of_freedom(own + plain, area - slope),

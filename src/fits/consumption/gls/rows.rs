@@ -5,6 +5,7 @@ use super::chain::BottleRows;
 use crate::fits::consumption::bottles::Bottles;
 use crate::fits::consumption::jobs::Jobs;
 use nalgebra::DMatrix;
+use std::cell::OnceCell;
 
 /// The rows of a fit: measured jobs, and bottles.
 #[derive(Debug, Clone)]
@@ -15,6 +16,79 @@ pub(in crate::fits::consumption) struct Rows<'a> {
     taken: Vec<usize>,
     pub(super) bottles: Option<&'a BottleRows>,
     carrying: Vec<u64>,
+    /// Summed when first asked for.
+    totals: OnceCell<Totals>,
+}
+
+/// Sums over the measured jobs.
+#[derive(Debug, Clone)]
+struct Totals {
+    /// sum z z'/A, z = (x, y).
+    table: DMatrix<f64>,
+    /// Areas above 0 by finish.
+    of_finish: Vec<Mean>,
+    /// Sum of all areas.
+    area: f64,
+}
+
+/// How many numbers, and their sum.
+#[derive(Debug, Clone, Copy, Default)]
+struct Mean {
+    n: f64,
+    sum: f64,
+}
+
+/// [`Totals`] as they grow.
+struct Sums {
+    size: usize,
+    /// Upper triangle, column by column.
+    table: Vec<f64>,
+    of_finish: Vec<Mean>,
+    area: f64,
+    z: Vec<f64>,
+}
+
+impl Sums {
+    /// `size`: of z.
+    fn new(size: usize) -> Self {
+        Self {
+            size,
+            table: vec![0.0; size * size],
+            of_finish: vec![Mean::default(); size - 2],
+            area: 0.0,
+            z: vec![1.0; size],
+        }
+    }
+
+    fn add(&mut self, job: &Measured<'_>) {
+        let z = &mut self.z;
+        z[1..=job.areas.len()].copy_from_slice(job.areas);
+        z[self.size - 1] = job.used;
+        let weight = job.area.recip();
+        for (j, column) in self.table.chunks_exact_mut(self.size).enumerate() {
+            let scaled = z[j] * weight;
+            for (sum, v) in column.iter_mut().zip(&z[..=j]) {
+                *sum += scaled * v;
+            }
+        }
+        for (mean, area) in self.of_finish.iter_mut().zip(job.areas) {
+            if *area > 0.0 {
+                mean.n += 1.0;
+                mean.sum += area;
+            }
+        }
+        self.area += job.area;
+    }
+
+    fn totals(self) -> Totals {
+        let mut table = DMatrix::from_vec(self.size, self.size, self.table);
+        table.fill_lower_triangle_with_upper_triangle();
+        Totals {
+            table,
+            of_finish: self.of_finish,
+            area: self.area,
+        }
+    }
 }
 
 /// A measured job: what it used, its areas by finish, and their sum.
@@ -37,6 +111,7 @@ impl<'a> Rows<'a> {
             jobs,
             taken: Vec::with_capacity(jobs.used.len()),
             bottles: None,
+            totals: OnceCell::new(),
             carrying: vec![0; jobs.finishes + 1],
         };
         for job in 0..jobs.used.len() {
@@ -118,17 +193,14 @@ impl<'a> Rows<'a> {
 
     /// Mean area of finish `f` over the measured jobs that have any.
     pub(in crate::fits::consumption) fn typical_area(&self, f: usize) -> Option<f64> {
-        let areas = self.measured().map(|m| m.areas[f]);
-        let (n, sum) = areas
-            .filter(|a| *a > 0.0)
-            .fold((0.0, 0.0), |s, a| (s.0 + 1.0, s.1 + a));
+        let Mean { n, sum } = self.totals().of_finish[f];
         (n > 0.0).then_some(sum / n)
     }
 
     /// Mean area of a measured job.
     pub(in crate::fits::consumption) fn typical_job(&self) -> Option<f64> {
         let n = self.taken.len() as f64;
-        (n > 0.0).then(|| self.measured().map(|m| m.area).sum::<f64>() / n)
+        (n > 0.0).then(|| self.totals().area / n)
     }
 
     /// (M_i - x_i beta) / sqrt(A_i) of the measured jobs.
@@ -146,24 +218,16 @@ impl<'a> Rows<'a> {
     }
 
     /// sum z z'/A over the measured jobs, z = (x, y).
-    pub(super) fn measured_table(&self) -> DMatrix<f64> {
-        let size = self.columns + 1;
-        let mut sums = vec![0.0; size * size];
-        let mut z = vec![1.0; size];
-        for job in self.measured() {
-            z[1..=job.areas.len()].copy_from_slice(job.areas);
-            z[size - 1] = job.used;
-            let weight = job.area.recip();
-            for (j, column) in sums.chunks_exact_mut(size).enumerate() {
-                let scaled = z[j] * weight;
-                for (sum, v) in column.iter_mut().zip(&z[..=j]) {
-                    *sum += scaled * v;
-                }
-            }
-        }
-        let mut table = DMatrix::from_vec(size, size, sums);
-        table.fill_lower_triangle_with_upper_triangle();
-        table
+    pub(super) fn measured_table(&self) -> &DMatrix<f64> {
+        &self.totals().table
+    }
+
+    fn totals(&self) -> &Totals {
+        self.totals.get_or_init(|| {
+            let mut sums = Sums::new(self.columns + 1);
+            self.measured().for_each(|job| sums.add(&job));
+            sums.totals()
+        })
     }
 
     /// X'V^-1 X and X'V^-1 y with sigma^2 = 1 for measured jobs alone, or at
@@ -174,7 +238,7 @@ impl<'a> Rows<'a> {
     ) -> Option<DMatrix<f64>> {
         let measured = self.measured_table();
         let Some(bottles) = self.bottles else {
-            return Some(measured);
+            return Some(measured.clone());
         };
         let fitted = fitted?;
         let splits = bottles.splits(&fitted.beta);
