@@ -78,6 +78,9 @@ const LARGEST: f64 = 1e12;
 /// than this share of what it ends at.
 const NEAR_ZERO: f64 = 0.25;
 
+/// Ticks from which a reader can tell how a scale runs.
+const ENOUGH: usize = 3;
+
 /// `value`, where an axis can hold it.
 pub(super) fn checked(value: f64, what: &'static str, mark: &str) -> Result<f64, ChartError> {
     if value.is_finite() && value.abs() <= LARGEST {
@@ -170,40 +173,80 @@ impl Length {
     }
 
     /// True where ticks `gap` px apart leave room for their texts.
-    fn has_room(self, ticks: &[TickAt], gap: f64) -> bool {
+    fn has_room(self, ticks: &[TickAt], gap: f64, space: f64) -> bool {
         match self {
             Self::Up(_) => gap >= 2.6 * SMALL,
             Self::Across(_) => ticks
                 .iter()
-                .all(|t| gap >= width(&t.text, SMALL, false) + 1.2 * SMALL),
+                .all(|t| gap >= width(&t.text, SMALL, false) + space * SMALL),
         }
     }
 }
 
 impl Scale {
-    /// The scale for `data` on an axis of that length.
+    /// The scale for `data` on an axis of that length. Two ticks make a poor
+    /// scale: where there is no room for more, texts may stand closer, and
+    /// where that does not help a line without a text halves the way.
     pub(super) fn fit(data: Band, axis: &Axis, length: Length) -> Self {
+        let roomy = Self::spaced(data, axis, length, 1.2);
+        if roomy.ticks.len() >= ENOUGH {
+            return roomy;
+        }
+        let close = Self::spaced(data, axis, length, 0.55);
+        let mut fitted = if close.ticks.len() > roomy.ticks.len() {
+            close
+        } else {
+            roomy
+        };
+        if fitted.ticks.len() < ENOUGH {
+            fitted.halve();
+        }
+        fitted
+    }
+
+    /// Puts a tick without a text half way between two, and beyond them where
+    /// the scale goes on so far.
+    fn halve(&mut self) {
+        let [a, b] = self.ticks.as_slice() else {
+            return;
+        };
+        let half = (b.at - a.at) / 2.0;
+        let places = [a.at - half, a.at + half, b.at + half];
+        let within = places
+            .iter()
+            .filter(|at| self.band.low <= **at && **at <= self.band.high);
+        let bare: Vec<TickAt> = within
+            .map(|at| TickAt {
+                at: *at,
+                text: String::new(),
+            })
+            .collect();
+        self.ticks.extend(bare);
+        self.ticks.sort_by(|a, b| a.at.total_cmp(&b.at));
+    }
+
+    fn spaced(data: Band, axis: &Axis, length: Length, space: f64) -> Self {
         let wanted = stretch(data, axis);
         let mut fitted = Self::with_step(wanted, axis, wanted.size(), length);
         for step in steps(wanted.size()) {
             fitted = Self::with_step(wanted, axis, step, length);
             let gap = step / fitted.band.size() * length.px();
-            if distinct(&fitted.ticks) && length.has_room(&fitted.ticks, gap) {
+            if distinct(&fitted.ticks) && length.has_room(&fitted.ticks, gap, space) {
                 break;
             }
         }
         fitted.ticks.dedup_by(|b, a| a.text == b.text);
-        fitted.thin_out(length);
+        fitted.thin_out(length, space);
         fitted.cut = fitted.cut_text(axis);
         fitted
     }
 
     /// Where no step leaves room for two texts side by side, one tick stays:
     /// zero where it is on the scale, else the lowest.
-    fn thin_out(&mut self, length: Length) {
+    fn thin_out(&mut self, length: Length, space: f64) {
         let span = self.band.size() / length.px();
         let mut pairs = self.ticks.windows(2);
-        let tight = pairs.any(|p| !length.has_room(p, (p[1].at - p[0].at).abs() / span));
+        let tight = pairs.any(|p| !length.has_room(p, (p[1].at - p[0].at).abs() / span, space));
         if tight {
             let zero = self.ticks.iter().position(|t| t.at == 0.0).unwrap_or(0);
             self.ticks = self.ticks.drain(..).skip(zero).take(1).collect();

@@ -166,7 +166,10 @@ pub fn bridge(spec: &Bridge, size: Size) -> Result<Svg, ChartError> {
     let bars = spec.bars();
     let labels = Labels::of(bars.iter().map(|b| (b.label, "")), size);
     let text = widest(bars.iter().map(|b| b.text), PLAIN, true) + 14.0;
-    let left_text = if bars.iter().any(|b| b.end < 0.0) {
+    // On a narrow sheet room beside the longest bar is dear: what took away has
+    // its text on the other side of zero, where its row is free.
+    let across_zero = size == Size::Narrow && spec.stands_alone();
+    let left_text = if !across_zero && bars.iter().any(|b| b.end < 0.0) {
         text
     } else {
         0.0
@@ -188,7 +191,7 @@ pub fn bridge(spec: &Bridge, size: Size) -> Result<Svg, ChartError> {
         if bar.is_total() && spec.stands_alone() {
             put_total(&mut frame, bar, labels.width, -(i as f64));
         } else {
-            put_change(&mut frame, bar, -(i as f64));
+            put_change(&mut frame, bar, -(i as f64), across_zero);
         }
     }
     if !spec.stands_alone() {
@@ -229,10 +232,11 @@ fn draw_bar(frame: &mut Frame, bar: &Bar, y: f64) -> Result<(), ChartError> {
     Ok(())
 }
 
-/// The text of a bar at its end.
-fn put_change(frame: &mut Frame, bar: &Bar, y: f64) {
+/// The text of a bar at its end, or `across_zero` right of it.
+fn put_change(frame: &mut Frame, bar: &Bar, y: f64, across_zero: bool) {
     let (low, high) = (bar.start.min(bar.end), bar.start.max(bar.end));
-    let backwards = bar.end < bar.start || (bar.is_total() && bar.end < 0.0);
+    let leftwards = bar.end < bar.start || (bar.is_total() && bar.end < 0.0);
+    let backwards = leftwards && !across_zero;
     let (x, py) = frame.px((if backwards { low } else { high }, y));
     let words = if backwards {
         Words::new(bar.text, x - 6.0, py).end()

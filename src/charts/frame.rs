@@ -54,6 +54,10 @@ pub(super) struct Frame {
     words: Vec<Words>,
 }
 
+/// Distance of the names under a plot from it, px: clear of the upright axis'
+/// lowest text.
+const NAMES: f64 = 15.0;
+
 impl Frame {
     /// A frame of that height whose plot spans `x` and `y`.
     pub(super) fn new(size: Size, height: u32, margins: Margins, x: Band, y: Band) -> Self {
@@ -135,6 +139,9 @@ impl Frame {
     pub(super) fn y_axis(&mut self, scale: &Scale, x: Band) -> Result<(), ChartError> {
         for tick in &scale.ticks {
             self.draw(&grid((x.low, tick.at), (x.high, tick.at)))?;
+            if tick.text.is_empty() {
+                continue;
+            }
             let (_, y) = self.px((x.low, tick.at));
             let words = Words::new(tick.text.clone(), self.inner.left - 6.0, y);
             self.put(words.muted().end());
@@ -146,8 +153,11 @@ impl Frame {
     pub(super) fn x_axis(&mut self, scale: &Scale, y: Band) -> Result<(), ChartError> {
         for tick in &scale.ticks {
             self.draw(&grid((tick.at, y.low), (tick.at, y.high)))?;
+            if tick.text.is_empty() {
+                continue;
+            }
             let (x, _) = self.px((tick.at, y.low));
-            let words = Words::new(tick.text.clone(), x, self.inner.bottom + 12.0);
+            let words = Words::new(tick.text.clone(), x, self.inner.bottom + NAMES);
             self.put(words.muted().middle());
         }
         Ok(())
@@ -169,7 +179,7 @@ impl Frame {
         let mut next = f64::INFINITY;
         for name in names.iter().rev() {
             let (x, _) = self.px((name.at, 0.0));
-            let mut words = Words::new(name.text, x, self.inner.bottom + 12.0).muted();
+            let mut words = Words::new(name.text, x, self.inner.bottom + NAMES).muted();
             words = if next.is_finite() || fits_centred(&words, self.size) {
                 words.middle()
             } else {

@@ -6,9 +6,9 @@ use super::control::Centre;
 use super::error::ChartError;
 use super::frame::{Frame, Margins};
 use super::key::{KeyEntry, Swatch};
-use super::mark::Mark;
+use super::mark::{Mark, Shape};
 use super::rows::value_at;
-use super::theme::{Ink, STRONG, THIN, WASH};
+use super::theme::{DIAMOND, Ink, STRONG, THIN, WASH};
 use super::words::Words;
 use super::{Size, Svg};
 
@@ -38,6 +38,8 @@ pub struct FunnelPoint {
     pub value: f64,
     /// Outside the limits; findings decide it.
     pub outside: bool,
+    /// Something is said of it; findings decide it.
+    pub stands_out: bool,
     /// Tip of the mark; repeats the table.
     pub tip: String,
 }
@@ -51,6 +53,20 @@ pub struct FunnelLimit {
     pub usual: Band,
 }
 
+impl FunnelPoint {
+    /// A dot, a diamond outside the limits: a hollow one where nothing is said.
+    fn shape(&self, at: (f64, f64)) -> Shape {
+        match (self.outside, self.stands_out) {
+            (true, false) => Shape::Open {
+                at,
+                ink: Ink::Main,
+                half: DIAMOND,
+            },
+            (outside, _) => value_at(at, outside),
+        }
+    }
+}
+
 impl Funnel<'_> {
     /// The marks that occur, with what they mean.
     pub fn key(&self) -> Vec<KeyEntry> {
@@ -61,9 +77,14 @@ impl Funnel<'_> {
                 "within what chance alone does",
             ),
             (
-                self.points.iter().any(|p| p.outside),
+                self.points.iter().any(|p| p.outside && !p.stands_out),
+                Swatch::Open,
+                "outside it, but nothing to act on",
+            ),
+            (
+                self.points.iter().any(|p| p.outside && p.stands_out),
                 Swatch::Diamond,
-                "outside what chance alone does",
+                "outside it, and spoken of above",
             ),
             (
                 self.limits.len() > 1,
@@ -149,7 +170,7 @@ pub fn funnel(spec: &Funnel, size: Size) -> Result<Svg, ChartError> {
     for point in &spec.points {
         let at = (point.jobs, point.value);
         let mark = Mark::new().tip(&point.tip);
-        frame.draw(&mark.with(value_at(at, point.outside)))?;
+        frame.draw(&mark.with(point.shape(at)))?;
     }
     write(&mut frame, spec, &up);
     frame.finish()

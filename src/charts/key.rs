@@ -12,6 +12,8 @@ pub enum Swatch {
     Speck,
     /// A value that stands out.
     Diamond,
+    /// A value outside its limits of which nothing is said.
+    Open,
     /// A plain average.
     Ring,
     /// A constant in force.
@@ -90,6 +92,9 @@ pub fn swatch(swatch: Swatch) -> Drawing {
         Swatch::Speck => "<circle class=\"f-main\" cx=\"10\" cy=\"7\" r=\"3\"/>",
         Swatch::Diamond | Swatch::Under => {
             "<path class=\"f-warn\" d=\"M10 .5L16.5 7L10 13.5L3.5 7z\"/>"
+        }
+        Swatch::Open => {
+            "<path class=\"s-main\" stroke-width=\"1.5\" d=\"M10 1.5L15.5 7L10 12.5L4.5 7z\"/>"
         }
         Swatch::LikelyUnder => {
             "<path class=\"s-warn\" stroke-width=\"2\" d=\"M10 2L15 7L10 12L5 7z\"/>"

@@ -38,6 +38,8 @@ pub(super) enum Shape {
     Ring { at: At, ink: Ink, radius: f64 },
     /// A square on its corner.
     Diamond { at: At, ink: Ink, half: f64 },
+    /// The same with a paper-coloured inside.
+    Open { at: At, ink: Ink, half: f64 },
     /// A short upright stroke.
     Post { at: At, ink: Ink, half: f64 },
     /// A triangle that points along x: the line goes on beyond the frame.
@@ -53,6 +55,7 @@ impl Shape {
             Self::Dot { at, .. }
             | Self::Ring { at, .. }
             | Self::Diamond { at, .. }
+            | Self::Open { at, .. }
             | Self::Post { at, .. }
             | Self::Onward { at, .. }
             | Self::Beyond { at, .. } => std::slice::from_ref(at),
@@ -93,6 +96,14 @@ impl Shape {
                 let r = units(half);
                 let corners = [(x, y - r), (x + r, y), (x, y + r), (x - r, y)];
                 pen.fill_polygon(corners, &ink.colour(1.0))
+            }
+            Self::Open { ink, half, .. } => {
+                pen.occupy(Room::around(px, py, half));
+                let r = units(half);
+                let corners = [(x, y - r), (x + r, y), (x, y + r), (x - r, y)];
+                pen.fill_polygon(corners, &Ink::Paper.colour(1.0))?;
+                let rim = [0, 1, 2, 3, 0, 1].map(|i: usize| corners[i]);
+                line(&rim, ink, STRONG, pen)
             }
             Self::Post { ink, half, .. } => {
                 let r = units(half);

@@ -82,7 +82,7 @@ pub(super) struct Rows<'a> {
 }
 
 /// Distance of two lines of a label, px.
-pub(super) const LINE: f64 = 14.0;
+pub(super) const LINE: f64 = 15.5;
 
 impl Rows<'_> {
     pub(super) fn draw(&self, size: Size) -> Result<Svg, ChartError> {

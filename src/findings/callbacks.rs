@@ -1,6 +1,7 @@
 //! Callbacks: how many coated jobs come back for coating work, for what, on
 //! which finish, and whether this month stands out.
 
+mod back;
 mod months;
 mod own;
 
@@ -13,6 +14,7 @@ use crate::fits::shrink::{self, Params};
 use crate::measures::{CameBack, Measures, Person};
 use crate::money::Minor;
 use crate::settings::contract::COATING_CAUSES;
+pub use back::{BackJob, Most};
 use months::months;
 pub use months::{MonthRate, Standing};
 pub(super) use own::advice_on;
@@ -87,12 +89,16 @@ pub struct Callbacks {
     pub rate: Figure,
     /// By month, earliest first; the last is the one reviewed.
     pub months: Vec<MonthRate>,
+    /// The jobs of the month reviewed that came back.
+    pub this_month: Vec<BackJob>,
     /// By cause.
     pub causes: Vec<Cause>,
     /// By finish.
     pub finishes: Vec<Split>,
     /// By the one person who did the job, ordered by shop and code.
     pub people: Vec<PersonBack>,
+    /// Whose jobs make most of those that came back, where there is one such.
+    pub most: Option<Most>,
     /// Inside and outside the rules of the workspace.
     pub workspace: Vec<Split>,
     /// What callbacks of coating work cost in the window, where known.
@@ -206,11 +212,14 @@ pub fn find(
         let named = jobs.iter().filter_map(|i| Some((name(*i)?, back(*i))));
         splits(named)
     };
+    let people = people(m, &jobs)?;
     Ok(Ok(Callbacks {
+        this_month: back::this_month(m, scope),
+        most: back::most(&people),
         rate: exact(window, "coated jobs")?,
         months: months(m, &jobs, scope)?,
         finishes: by(&|i| Some(finish(m, i)))?,
-        people: people(m, &jobs)?,
+        people,
         workspace: by(&|i| stand(stands.get(i).copied()))?,
         cost: costs.map(|c| c.into_iter().sum()),
         advice: advice(callbacks, removal, missed, most_other.unwrap_or(0)),

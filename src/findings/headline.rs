@@ -258,7 +258,8 @@ fn moved(f: &Findings) -> Vec<Action> {
     shifts(f).into_iter().filter_map(action).collect()
 }
 
-fn leave_alone(f: &Findings) -> Option<Action> {
+/// The figures that moved no more than they usually do; none: `None`.
+pub fn leave_alone(f: &Findings) -> Option<Action> {
     let still: Vec<Moved> = shifts(f)
         .into_iter()
         .filter(|s| s.change.certainty == Certainty::Luck)

@@ -178,7 +178,7 @@ pub(super) fn table<'a>(
             words_column("why", "Why"),
         ],
         rows: lines.map(row).collect(),
-        definition: "Adopt: the likely range (95%, records alone) excludes the figure in use, and one worked out from what was known before each of the last months would have been off by less on the jobs of that month that rest on it. The value to adopt counts the figure in use as a few jobs, as the settings say. What bottles cost is a fact and has no likely range: it is adopted where it is off by more than 2% and would have predicted better.".into(),
+        definition: "Adopt: the likely range (by the records alone) excludes the figure in use, and one worked out from what was known before each of the last months would have been off by less on the jobs of that month that rest on it. The value to adopt counts the figure in use as a few jobs, as the settings say. What bottles cost is a fact and has no likely range: it is adopted where it is off by more than 2% and would have predicted better.".into(),
     }
 }
 
@@ -227,6 +227,6 @@ pub(super) fn backtest_table(name: &'static str, b: &Backtest, tested: &[Tested<
             numbers_column("cover", "Within the 80% range"),
         ],
         rows,
-        definition: "Each month's jobs are predicted by the planning figures that were in use when they were quoted, and by new ones, worked out from the months before it. A figure in use is given the range of the new one, moved to lie about it. Money is coating and loaded labour.".into(),
+        definition: "Each month's jobs are predicted by the planning figures that were in use when they were quoted, and by new ones, worked out from the months before it. A figure in use is given the range of the new one, moved to lie about it. Money is coating and loaded labor.".into(),
     }
 }

@@ -14,7 +14,7 @@ use super::sections::{attach, consumption, margin, minutes};
 use super::view::{Action as ActionView, Sentence, sentence};
 use super::words;
 use crate::findings::certainty::Certainty;
-use crate::findings::headline::{Action, LatestCost, LookInto, Moved, latest_cost};
+use crate::findings::headline::{Action, LookInto, Moved};
 use crate::money::Minor;
 
 fn say(text: impl AsRef<str>) -> Sentence {
@@ -23,8 +23,7 @@ fn say(text: impl AsRef<str>) -> Sentence {
 
 /// What to do next.
 pub(super) fn do_next(m: &Material<'_>) -> Vec<ActionView> {
-    let latest = latest_cost(m.findings);
-    let view = |a| action(a, latest, m.format);
+    let view = |a| action(a, m.format);
     m.actions.iter().map(view).collect()
 }
 
@@ -37,8 +36,7 @@ fn view(what: String, why: Sentence, proof: &str, to: &str) -> ActionView {
     }
 }
 
-/// `latest`: what the latest bottles cost, where they are dearer.
-fn action(a: &Action, latest: Option<LatestCost>, f: &Format) -> ActionView {
+fn action(a: &Action, f: &Format) -> ActionView {
     match a {
         Action::Show(x) => work::show(x, f),
         Action::AskDiscounts(x) => prices::discounts(x, f),
@@ -49,7 +47,7 @@ fn action(a: &Action, latest: Option<LatestCost>, f: &Format) -> ActionView {
         Action::MendPrices(x) => prices::below_floor(x, f),
         Action::RaiseList(x) => prices::raise_list(x, f),
         Action::TryPrice(x) => prices::try_price(x, f),
-        Action::Replan(x) => replan::replan(x, latest, f),
+        Action::Replan(x) => replan::replan(x, f),
         Action::LookInto(x) => look_into(x, f),
         Action::LeaveAlone(figures) => leave_alone(figures),
     }
@@ -83,7 +81,7 @@ fn leave_alone(figures: &[Moved]) -> ActionView {
     )
 }
 
-fn noun(figure: Moved) -> &'static str {
+pub(super) fn noun(figure: Moved) -> &'static str {
     match figure {
         Moved::Attach => "the share of jobs coated",
         Moved::Margin => "what a coated job leaves over",
@@ -92,7 +90,7 @@ fn noun(figure: Moved) -> &'static str {
     }
 }
 
-fn place(figure: Moved) -> &'static str {
+pub(super) fn place(figure: Moved) -> &'static str {
     match figure {
         Moved::Attach => attach::ID,
         Moved::Margin => margin::ID,

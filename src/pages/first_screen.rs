@@ -3,7 +3,7 @@
 
 use super::Material;
 use super::format::Format;
-use super::sections::{attach, consumption, margin, minutes, not_set};
+use super::sections::{attach, consumption, margin, minutes, not_set, price as asked};
 use super::view::{Piece, Sentence, Tile, TileFigure, sentence};
 use super::words;
 use crate::estimate::NotEnough;
@@ -237,11 +237,12 @@ fn same_work(mut tile: Tile) -> Tile {
 }
 
 /// Why the price cannot be spoken of.
-fn price(p: &Price, f: &Format) -> Option<Sentence> {
+fn price(p: &Price, months: u64, f: &Format) -> Option<Sentence> {
     let why = match p.said.as_ref().err()? {
-        Unsaid::NotWritten => {
-            "Write the price asked on every offer, declined ones too.".to_string()
-        }
+        Unsaid::NotWritten => format!(
+            "Write the price asked on every offer, declined ones too: {}.",
+            asked::to_go(&p.recorded, months, f)
+        ),
         Unsaid::NeverVaried => "Only one price was tried: ask two by turns.".to_string(),
         Unsaid::TooFew(n) => words::sentence_missing(n, f),
         // What is missing here is missing elsewhere, and said there.
@@ -268,7 +269,7 @@ pub(super) fn cannot_say(m: &Material<'_>) -> Vec<Sentence> {
         ("Bottles", f.bottles.as_ref().err()),
         ("How long the film lasts", f.durability.as_ref().err()),
     ];
-    all.extend(price(&f.price, m.format));
+    all.extend(price(&f.price, f.scope.months(), m.format));
     let mut by_reason: Vec<(String, Vec<&str>)> = Vec::new();
     for (name, why) in sections.into_iter().filter_map(|(n, w)| Some((n, w?))) {
         let why = words::why_missing(why, m.format);

@@ -4,6 +4,8 @@ use super::do_next;
 use super::error::PageError;
 use super::first_screen;
 use super::format::{date, month};
+use super::glance;
+use super::methods;
 use super::rests_on;
 use super::sections::{self, Context, Section};
 use super::view::{Headings, PageView, Sentence, sentence};
@@ -61,6 +63,10 @@ pub(super) fn page(m: &Material<'_>) -> Result<Page, PageError> {
     let since = f.restated.as_ref();
     sections.extend(since.map(|r| sections::restated::section(r, context)));
     let name = month(f.scope.month.first());
+    let headed = |s: &Section| (s.view.id.clone(), s.view.heading.clone());
+    let headed: Vec<(String, String)> = sections.iter().map(headed).collect();
+    let mut rests_on = rests_on::parts(m);
+    rests_on.push(methods::part(&headed, m.format));
     let view = PageView {
         headings: Headings::default(),
         title: format!("Coating review, {name}"),
@@ -71,11 +77,12 @@ pub(super) fn page(m: &Material<'_>) -> Result<Page, PageError> {
         tiles: first_screen::tiles(m),
         beware: first_screen::beware(m),
         do_next: do_next::do_next(m),
+        glance: glance::lines(m),
         cannot_say: first_screen::cannot_say(m),
         sections: sections.iter().map(|s| s.view.clone()).collect(),
         left_out: m.about.locked.iter().map(say).collect(),
         how_to_read: how_to_read(),
-        rests_on: rests_on::parts(m),
+        rests_on,
         footer: footer(m.about),
     };
     Ok(Page { view, sections })
@@ -86,6 +93,7 @@ fn in_short(sections: &mut [Section], m: &Material<'_>) {
     for section in sections {
         let short = sections::short::of(&section.view.id, m.findings, m.format);
         section.view.short = short.unwrap_or_default();
+        section.view.question = sections::short::question(&section.view.id);
     }
 }
 
@@ -134,10 +142,10 @@ fn how_to_read() -> Vec<Sentence> {
             "**Usual.** The months looked at, without this month; the settings say how many. **Quotes assume**: the planning figures in use, those of constants.toml.",
         ),
         say(
-            "**What this is not.** It measures past jobs. It promises no lifetime of a film or coating, judges no person, and does not assess anyone's exposure to vapours.",
+            "**What this is not.** It measures past jobs. It promises no lifetime of a film or coating, judges no person, and does not assess anyone's exposure to vapors.",
         ),
         say(
-            "**Care at work.** Shop rule: gloves, and ventilation or an organic-vapour respirator. The product's safety data sheet (section 8) and local law decide which. Never buy speed by working outside the rules of the workspace.",
+            "**Care at work.** Shop rule: gloves, and ventilation or an organic-vapor respirator. The product's safety data sheet (section 8) and local law decide which. Never buy speed by working outside the rules of the workspace.",
         ),
     ]
 }

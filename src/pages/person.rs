@@ -81,6 +81,7 @@ fn view(
             skip: "Skip to your work",
             first: "Your work in one minute",
             next: "What to try",
+            also: "",
             evidence: "Your figures",
         },
         title: format!("Coating work of {who}, up to {until}"),
@@ -91,6 +92,7 @@ fn view(
         tiles: tiles(own),
         beware: Sentence::new(),
         do_next: tries::actions(page, m.format),
+        glance: Vec::new(),
         cannot_say: cannot_say(own),
         sections: sections::all(own)?,
         left_out: Vec::new(),
@@ -261,10 +263,10 @@ fn how_to_read() -> Vec<Sentence> {
             "**The same work.** Vehicle class, film area and finish are taken into account. What the records do not know, an awkward vehicle or a bad day, is not.",
         ),
         say(
-            "**What this is not.** It is no rank, no judgement of you and no ground for discipline. It starts a conversation, about the standard as much as about the person: if something here looks wrong to you, it may be.",
+            "**What this is not.** It is no rank, no judgment of you and no ground for discipline. It starts a conversation, about the standard as much as about the person: if something here looks wrong to you, it may be.",
         ),
         say(
-            "**Care at work.** Shop rule: gloves, and ventilation or an organic-vapour respirator. The product's safety data sheet (section 8) and local law decide which. Never buy speed by working outside the rules of the workspace.",
+            "**Care at work.** Shop rule: gloves, and ventilation or an organic-vapor respirator. The product's safety data sheet (section 8) and local law decide which. Never buy speed by working outside the rules of the workspace.",
         ),
     ]
 }

@@ -138,7 +138,7 @@ fn backtest_table(all: &Findings) -> Table {
             found: b.minutes.as_ref(),
         },
         Tested {
-            what: "coating and labour",
+            what: "coating and labor",
             kind: Cell::PerVolume,
             found: b.money.as_ref(),
         },

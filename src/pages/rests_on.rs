@@ -76,10 +76,10 @@ fn prices(m: &Material<'_>) -> RestsOn {
     ];
     let loading = f.number(money.labour_loading, 2);
     paragraphs.push(say(if money.labour_loading_given {
-        format!("Labour loading: {loading}, from the settings.")
+        format!("Labor loading: {loading}, from the settings.")
     } else {
         format!(
-            "Labour loading: {loading}. That is a national average of one country (US private industry, June 2025); set labour_loading in shop.toml to your own."
+            "Labor loading: {loading}. That is a national average of one country (US private industry, June 2025); set labour_loading in shop.toml to your own."
         )
     }));
     paragraphs.push(say(format!(

@@ -15,6 +15,8 @@ pub struct Headings {
     pub first: &'static str,
     /// Over what to do.
     pub next: &'static str,
+    /// Over what else the month brought.
+    pub also: &'static str,
     /// Over the sections.
     pub evidence: &'static str,
 }
@@ -26,6 +28,7 @@ impl Default for Headings {
             skip: "Skip to the review",
             first: "This month in one minute",
             next: "Do next",
+            also: "Also this month",
             evidence: "The evidence",
         }
     }
@@ -52,6 +55,8 @@ pub struct PageView {
     pub beware: Sentence,
     /// What to do next, at most three.
     pub do_next: Vec<Action>,
+    /// What else the month brought, a line each.
+    pub glance: Vec<Glance>,
     /// What cannot be said yet, and when it can.
     pub cannot_say: Vec<Sentence>,
     /// The evidence, in the order that a manager asks.
@@ -191,6 +196,17 @@ pub struct Action {
     pub to: String,
 }
 
+/// A line of the first screen beside what to do next.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Glance {
+    /// What it is on: "Callbacks".
+    pub label: String,
+    /// Id of the section that proves it; empty where links stand in the line.
+    pub to: String,
+    /// What it says.
+    pub said: Sentence,
+}
+
 /// A section of the evidence.
 #[derive(Debug, Clone, Default)]
 pub struct SectionView {
@@ -198,6 +214,9 @@ pub struct SectionView {
     pub id: String,
     /// Its heading.
     pub heading: String,
+    /// The question that it answers, in the list of sections; empty: its
+    /// heading stands there.
+    pub question: &'static str,
     /// What stands beside it in the list of sections; may be empty.
     pub short: Sentence,
     /// What it says.
@@ -206,8 +225,10 @@ pub struct SectionView {
     pub figures: Vec<FigureView>,
     /// How to read the drawings; may be empty.
     pub how_to_read: Sentence,
-    /// Notes, each a paragraph.
+    /// Notes that ask for something, each a paragraph.
     pub notes: Vec<Sentence>,
+    /// Notes for those who look closer, folded.
+    pub more: Vec<Sentence>,
     /// Its tables, folded.
     pub tables: Vec<TableView>,
 }

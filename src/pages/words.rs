@@ -108,7 +108,18 @@ pub(super) fn capital(mut text: String) -> String {
 
 /// The same, short, for a cell.
 pub(super) fn missing_short(n: &NotEnough, f: &Format) -> String {
-    format!("{} of {} needed", f.count(n.have), f.count(n.need))
+    let of = counted(&n.of);
+    match (n.have, n.need) {
+        (0, 1) => format!("no {of} yet"),
+        (0, need) => format!("needs {} {of}", f.count(need)),
+        (have, need) if have < need => format!(
+            "needs {} more ({} of {} {of})",
+            f.count(need - have),
+            f.count(have),
+            f.count(need)
+        ),
+        _ => "not enough yet".into(),
+    }
 }
 
 /// Why a section has nothing to say, as a sentence.

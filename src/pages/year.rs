@@ -162,7 +162,7 @@ fn cover(index: &Index, f: &Format) -> Sentence {
 
 fn how_to_read() -> Vec<Sentence> {
     [
-        "**The months.** Each mark is a month; the stroke through it shows where the true figure likely lies. The grey band shows where the month falls when nothing has changed since the months before it; it is drawn for each month as that month's own page has it, so it moves as the usual does. The first months have few before them, so their band is wide or missing.",
+        "**The months.** Each mark is a month; the stroke through it shows where the true figure likely lies. The gray band shows where the month falls when nothing has changed since the months before it; it is drawn for each month as that month's own page has it, so it moves as the usual does. The first months have few before them, so their band is wide or missing.",
         "**The words.** Real change: outside the band. Probably real: inside, but further from the usual than luck explains well. Could be luck: within ordinary ups and downs. Four figures are looked at each month, and this is allowed for; over a year, about one figure of one month is still called probably real where nothing has changed.",
         "**The same work.** Coating used and hands-on time are compared on the same work: the usual of a month is what its own jobs would have taken in the months before, so a month of large vehicles is no change.",
     ]

@@ -81,15 +81,27 @@ export const BREAKAGES = [
   },
   {
     name: 'words of a drawing on others',
-    caughtBy: 'no words of a drawing lie on others or are cut off, 1000 px',
+    caughtBy: 'no words of a drawing touch others or are cut off, 1000 px',
     says: /lies on/,
     apply: (page) => page.replace(/(<text class="f-muted" x=")[^"]*(" y=")[^"]*("[^>]*>[^<]*<\/text>\n<text class="f-muted" x=")([^"]*)(" y=")([^"]*)"/, '$1$4$2$6$3$4$5$6"'),
+  },
+  {
+    name: 'words of a drawing a hair apart',
+    caughtBy: 'no words of a drawing touch others or are cut off, 390 px',
+    says: /lies on or touches/,
+    apply: style('svg text {', 'svg text { font-size: 1.2em;'),
+  },
+  {
+    name: 'a drawing that its edge cuts',
+    caughtBy: 'no words of a drawing touch others or are cut off, 320 px',
+    says: /is cut off/,
+    apply: (page) => page.replace(/(<svg class="narrow"[^>]*viewBox="0 0 )360 /, '$1300 '),
   },
   {
     name: 'a summary that does not end its page',
     caughtBy: 'printed on A4, the summary is alone on page one',
     says: /page one too/,
-    apply: style('break-after: page;', '} figure { display: none;'),
+    apply: style('break-after: page;', 'padding: 0; } figure, .do { display: none;'),
   },
   {
     name: 'tables that stay folded on paper',

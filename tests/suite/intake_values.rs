@@ -327,3 +327,62 @@ fn rows_out_of_order_are_linked_as_rows_in_order_are() {
     read_in(&|i| i);
     read_in(&|i| i * 13 % rows);
 }
+
+/// The next number of a simple sequence (Knuth's MMIX constants), below `n`.
+fn next(state: &mut u64, n: u64) -> u64 {
+    *state = state
+        .wrapping_mul(6_364_136_223_846_793_005)
+        .wrapping_add(1_442_695_040_888_963_407);
+    (*state >> 33) % n
+}
+
+/// Many lines of few jobs, some of a job that is not there, in several ways of
+/// writing: against a set of what came before.
+#[test]
+fn repeats_among_many_lines_of_a_job_are_those_that_a_plain_set_finds() {
+    let jobs = ["1", "2", "3"].map(|job| format!("\n{job},2026-10-01,suv,yes,gloss"));
+    let jobs = format!("{}{}", JOB.lines().next().unwrap(), jobs.concat());
+    let mut spells = "job,started_at,minutes,rain,bottle".to_string();
+    let (mut seen, mut state) = (std::collections::BTreeSet::new(), 7);
+    let (mut superseded, mut alike, mut orphans) = (0, 0, 0);
+    for _ in 0..4000 {
+        let mut pick = |n| next(&mut state, n);
+        let (job, start, minutes) = (pick(4) + 1, pick(12), pick(15));
+        let (rain, bottle) = (["yes", "no", ""][pick(3) as usize], pick(3));
+        let started = match start {
+            0 => String::new(),
+            n => format!("2026-10-01 09:{n:02}"),
+        };
+        let written = [format!("{minutes}"), format!("{minutes}.0")][pick(2) as usize].clone();
+        spells.push_str(&format!("\n{job},{started},{written},{rain},{bottle}"));
+        let again = !seen.insert((job, start, minutes, rain, bottle));
+        superseded += u64::from(again && start > 0);
+        alike += u64::from(again && start == 0 && job < 4);
+        orphans += u64::from(job == 4 && !(again && start > 0));
+    }
+    let found = read(&[(Table::Jobs, &jobs), (Table::Coatings, &spells)]);
+    let lines = found.ledger.lines();
+    assert!(superseded > 500 && alike > 50 && orphans > 500);
+    assert_eq!(lines.superseded, superseded);
+    assert_eq!(found.odd.counts[&Oddity::SameAgain], alike);
+    assert_eq!(lines.quarantined, orphans);
+}
+
+/// An export whose job numbers were lost bears one in every line: comparing
+/// each line with all before it took over a minute where this takes a second.
+#[test]
+fn one_job_number_in_every_line_costs_no_more_than_many() {
+    let lines = 40_000;
+    for job in ["1", "0"] {
+        let mut spells = "job,applied_by,minutes".to_string();
+        for i in 0..lines {
+            spells.push_str(&format!("\n{job},P{i},{}", i % 1440));
+        }
+        let start = std::time::Instant::now();
+        let found = read(&[(Table::Jobs, JOB), (Table::Coatings, &spells)]);
+        let took = start.elapsed();
+        let kept = if job == "1" { lines } else { 0 };
+        assert_eq!(found.frames.of(Table::Coatings).height(), kept);
+        assert!(took.as_secs() < 15, "{took:?}");
+    }
+}

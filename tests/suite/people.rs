@@ -232,7 +232,7 @@ fn too_few_jobs_of_a_person_are_not_spoken_of() {
         (Some("A9"), Some(7))
     );
     assert_eq!(thin["finding"], "not_enough");
-    assert!(page.contains("7 of 8 jobs needed"));
+    assert!(page.contains("needs 1 more (7 of 8 jobs)"));
     // By code A9 comes first; with too few jobs it stands last on the page.
     let section = page.split("id=\"pace\"").nth(1).unwrap();
     let place = |code: &str| section.find(&format!(">{code}<")).unwrap();

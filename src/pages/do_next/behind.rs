@@ -261,7 +261,7 @@ mod tests {
     fn every_figure_that_is_said_stands_behind_it() {
         let f = Format::new(System::Metric, Currency::of("USD").unwrap());
         for a in actions() {
-            let said = action(&a, None, &f);
+            let said = action(&a, &f);
             let (id, table) = behind(&a).unwrap();
             assert_eq!(id, said.to, "{a:?}");
             let shown: Vec<String> = (table.shown(&f).rows.iter())

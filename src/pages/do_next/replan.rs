@@ -8,9 +8,10 @@ use crate::pages::constants;
 use crate::pages::format::{list, month};
 use crate::pages::sections::planning;
 use crate::pages::view::{Piece, Sentence};
+use crate::pages::words::capital;
 
 /// Figures that are named; the table has all.
-const NAMED: usize = 3;
+const NAMED: usize = 5;
 
 /// "cost per mL from $2.80 to $2.96".
 pub(in crate::pages) fn change(r: &Replanned, f: &Format) -> String {
@@ -32,47 +33,41 @@ pub(in crate::pages) fn change(r: &Replanned, f: &Format) -> String {
     }
 }
 
-/// Those after the first, in one row: "a, b and others".
-fn others(x: &Replan, f: &Format) -> String {
-    let rest = x.figures.iter().skip(1);
-    let mut named: Vec<String> = rest.take(NAMED - 1).map(|r| change(r, f)).collect();
+/// All of them in one row: "a, b and others".
+fn changes(x: &Replan, f: &Format) -> String {
+    let each = x.figures.iter().take(NAMED);
+    let mut named: Vec<String> = each.map(|r| change(r, f)).collect();
     if x.figures.len() > NAMED {
         named.push("others".into());
     }
     list(&named)
 }
 
-pub(super) fn replan(x: &Replan, latest: Option<LatestCost>, f: &Format) -> ActionView {
-    let first = x.figures.first().map(|r| change(r, f)).unwrap_or_default();
+pub(super) fn replan(x: &Replan, f: &Format) -> ActionView {
     let verb = if x.figures.iter().all(|r| r.from.is_none()) {
         "Set"
     } else {
         "Change"
     };
+    let changes = changes(x, f);
     let what = match x.figures.len() {
-        1 => format!("{verb} one planning figure: {first}."),
-        n => format!(
-            "{verb} {} planning figures, first {first}.",
-            f.count(n as u64)
-        ),
+        1 => format!("{verb} one planning figure: {changes}."),
+        n => format!("{verb} {} planning figures.", f.count(n as u64)),
     };
     let mut why = Sentence::new();
-    why.extend(x.figures.first().and_then(|r| cost(r, f)).map(Piece::from));
-    let others = others(x, f);
-    if !others.is_empty() {
+    if x.figures.len() > 1 {
         // Finishes and classes are the shop's words.
-        let also = ["Then ".to_string(), others, ". ".to_string()];
-        why.extend(also.map(Piece::from));
+        why.extend([capital(changes), ".".into()].map(Piece::from));
     }
-    why.extend(dearer(x, latest, f).map(Piece::from));
-    if let Some(Piece::Text(last)) = why.last_mut() {
-        last.truncate(last.trim_end().len());
+    if let Some(cost) = x.figures.first().and_then(|r| cost(r, x, f)) {
+        why.extend((!why.is_empty()).then(|| Piece::from(" ")));
+        why.push(cost.into());
     }
     view(what, why, "See why, and how", planning::ID)
 }
 
 /// What the month's jobs cost beyond the figure.
-fn cost(r: &Replanned, f: &Format) -> Option<String> {
+fn cost(r: &Replanned, x: &Replan, f: &Format) -> Option<String> {
     let side = match r.month_cost?.0 {
         0 => return None,
         n if n > 0 => "more",
@@ -80,8 +75,13 @@ fn cost(r: &Replanned, f: &Format) -> Option<String> {
     };
     let size = Minor(r.month_cost?.0.abs());
     let of = f.money(size);
+    let which = if x.figures.len() > 1 {
+        "The first"
+    } else {
+        "It"
+    };
     Some(format!(
-        "It cost {of} {side} this month than quotes counted on. "
+        "{which} cost {of} {side} this month than quotes counted on."
     ))
 }
 
@@ -94,7 +94,7 @@ pub(in crate::pages) fn dearer(
     let mut figures = x.figures.iter();
     let latest = latest.filter(|_| figures.any(|r| r.constant == Constant::CostPerMl))?;
     Some(format!(
-        "The new cost per mL is the mean of the months looked at; bottles opened in {} cost {}.",
+        "The new cost per mL is the mean of the months looked at; bottles opened in {} cost more, {} for each mL that came to use.",
         month(latest.month.first()),
         f.money_about_exact(latest.per_ml)
     ))

@@ -17,7 +17,7 @@ pub(super) fn show(x: &ShowWay, f: &Format) -> ActionView {
             shown_as(&x.against)
         ),
         say(format!(
-            "{}On like jobs {} more of a hundred said yes (likely {} to {}): about {} a month. Chance did not decide who saw which, so those customers may have differed: try it and watch.",
+            "{}On like jobs {} more of a hundred said yes (likely {} to {}): about {} a month. The customers may have differed, so try it and watch.",
             meant(&[&x.shown, &x.against]),
             points(x.difference.value),
             points(x.difference.low),

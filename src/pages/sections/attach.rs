@@ -21,9 +21,10 @@ pub(in crate::pages) fn section(
     c: Context<'_>,
 ) -> Result<Section, PageError> {
     let f = c.format;
-    let mut notes = vec![offers(a, f)];
-    notes.extend(last_year(a, f));
-    notes.extend(groups::notes(groups, f));
+    let (notes, looks_alike) = groups::notes(groups, f);
+    let mut more = vec![offers(a, f)];
+    more.extend(last_year(a, f));
+    more.extend(looks_alike);
     let mut tables = vec![by_month(a), this_month(a, groups, c)];
     tables.extend(groups::tables(groups, c));
     let sentence = sentence_of(a, c);
@@ -56,9 +57,10 @@ pub(in crate::pages) fn section(
         )?,
         sentence,
         how_to_read: say(
-            "Each mark is a month, the stroke through it the likely range. The grey band shows where months of that many jobs fall when nothing has changed: a month inside it is seldom a reason to act.",
+            "Each mark is a month, the stroke through it the likely range. The gray band shows where months of that many jobs fall when nothing has changed: a month inside it is seldom a reason to act.",
         ),
         notes,
+        more,
         ..SectionView::default()
     };
     Ok(Section::new(view, tables, f))
@@ -209,7 +211,15 @@ fn by_month(a: &Attach) -> Table {
             numbers_column("usual_high", "Usual to"),
         ],
         rows: a.months.iter().rev().map(row).collect(),
-        definition: "Share: coated jobs among finished film jobs that the coating suits. Likely from, to: 95% interval. Usual from, to: limits for that many jobs at the usual rate of the months looked at without the month reviewed, wider where the other months differ by more than chance; a month with fewer than 5 such jobs has no share.".into(),
+        definition: "Share: coated jobs among finished film jobs that the coating suits. Usual from, to: where months of that many jobs fall at the usual rate of the months looked at without the month reviewed, wider where the other months differ by more than chance; a month with fewer than 5 such jobs has no share.".into(),
+    }
+}
+
+/// A factor that widens nothing is not spoken of.
+fn widened(by: f64) -> Cell {
+    match by >= 1.005 {
+        true => Cell::Factor(by),
+        false => Cell::Blank,
     }
 }
 
@@ -255,7 +265,7 @@ fn this_month(a: &Attach, groups: &Groups, c: Context<'_>) -> Table {
             "The same, likely to",
             Cell::maybe(then.map(|y| y.difference.high), Cell::Points),
         ),
-        row("Usual range widened by", Cell::Factor(a.widened_by)),
+        row("Usual range widened by", widened(a.widened_by)),
         row(
             "Coated though written down as not offered, in the months looked at",
             Cell::Count(groups.coated_refused),
@@ -287,6 +297,6 @@ fn this_month(a: &Attach, groups: &Groups, c: Context<'_>) -> Table {
             numbers_column("value", "Value"),
         ],
         rows,
-        definition: "Usual: the months looked at without the month reviewed. Change against a year before: in percentage points, its range at 98.75%, as four figures are watched together.".into(),
+        definition: "Usual: the months looked at without the month reviewed. Change against a year before: a point is one of a hundred jobs; its likely range is wider than others, as four figures are watched together.".into(),
     }
 }

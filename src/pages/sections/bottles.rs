@@ -27,7 +27,7 @@ pub(in crate::pages) fn section(found: &Result<Bottles, Missing>, c: Context<'_>
         id: ID.into(),
         heading: HEADING.into(),
         sentence: said::sentence_of(x, f),
-        notes: notes(x, f),
+        more: more(x, f),
         ..SectionView::default()
     };
     let mut tables = vec![next(x)];
@@ -38,7 +38,7 @@ pub(in crate::pages) fn section(found: &Result<Bottles, Missing>, c: Context<'_>
     Section::new(view, tables, f)
 }
 
-fn notes(x: &Bottles, f: &Format) -> Vec<Sentence> {
+fn more(x: &Bottles, f: &Format) -> Vec<Sentence> {
     let mut all = vec![say(if x.named {
         "What a job took stands in the month in which the bottle that it names was opened. Samples, training, spills, bottles weighed wrong and coating used on callbacks stand in what is not explained."
     } else {
@@ -81,7 +81,7 @@ fn next(x: &Bottles) -> Table {
             numbers_column("bottles_nine_tenths", "Bottles, nine times in ten"),
         ],
         rows: x.needs.iter().flatten().map(row).collect(),
-        definition: "Seeded simulation: jobs a month as in past months (wider than Poisson where those are), areas of past jobs, use with the uncertainty of those figures. Whole bottles at what an emptied bottle usually gives.".into(),
+        definition: "Worked out by drawing months like the past ones by lot, many times over: jobs a month, areas of jobs and coating used, each as uncertain as it is. Whole bottles at what an emptied bottle usually gives.".into(),
     }
 }
 
@@ -252,10 +252,10 @@ fn in_money(x: &Bottles) -> Table {
             numbers_column("left_over", "Left over"),
             numbers_column("open", "In open bottles"),
             numbers_column("unexplained", "Not explained"),
-            numbers_column("per_ml", "Per mL as bought"),
+            numbers_column("per_ml", "Cost per mL bought"),
         ],
         rows,
-        definition: "Each part at the price per mL of its row, rounded once; not explained is the rest, so that a row adds up to the cent. Where use stands in a month without a bottle of its own, the price over all months looked at is used.".into(),
+        definition: "Cost per mL bought: over all that the bottles held; the cost per mL elsewhere on this page is over what came to use, so it is a little higher. Each part at the price per mL of its row, rounded once; not explained is the rest, so that a row adds up to the cent. Where use stands in a month without a bottle of its own, the price over all months looked at is used.".into(),
     }
 }
 

@@ -34,13 +34,13 @@ fn shown(moved: &Moved, given: Option<&Discounts>, c: Context<'_>) -> Result<Sec
         return Ok(section);
     }
     let mut figures = figure("moved-quoted", &moved.quoted, ends(c, true), c)?;
-    let mut notes = Vec::new();
+    let mut more = Vec::new();
     if let Some(months) = &moved.months {
         figures.extend(figure("moved-months", months, ends(c, false), c)?);
-        notes.push(month_sentence(months, c));
+        more.push(month_sentence(months, c));
     }
-    notes.extend(given.and_then(|x| asked(x, f)));
-    notes.extend(left_out(moved, f));
+    let notes = given.and_then(|x| asked(x, f)).into_iter().collect();
+    more.extend(left_out(moved, f));
     let view = SectionView {
         id: ID.into(),
         heading: HEADING.into(),
@@ -50,6 +50,7 @@ fn shown(moved: &Moved, given: Option<&Discounts>, c: Context<'_>) -> Result<Sec
             "Read from the top down: what quotes assumed would be left, one change at a time, down to what was left. A step to the right added money, one to the left took it away. Where a total has no bar it stands as text: a bar from zero would leave the steps too small to see.",
         ),
         notes,
+        more,
         ..SectionView::default()
     };
     let tables = |at_most| {

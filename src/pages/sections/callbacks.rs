@@ -1,5 +1,9 @@
 //! Callbacks of coating work: how many, for what, on which finish.
 
+mod this_month;
+
+pub(in crate::pages) use this_month::line as of_month;
+
 use super::{Context, Section, drawn, say};
 use crate::charts::{Axis, Band, Centre, Control, Month, Tick, control, figure_of};
 use crate::estimate::Figure;
@@ -36,6 +40,7 @@ fn shown(x: &Callbacks, c: Context<'_>) -> Result<Section, PageError> {
             "A job stands in the month in which it was finished, whenever it came back. So the latest month may still rise: not every fault shows at once.",
         ),
         notes: notes(x, f),
+        more: more(x, f),
         ..SectionView::default()
     };
     let tables = tables(x);
@@ -55,7 +60,7 @@ fn drawing(x: &Callbacks, sentence: &Sentence, f: &Format) -> Result<Vec<FigureV
         months: x.months.iter().map(|m| mark(m, f)).collect(),
         centre: x.rate.value().map(|u| Centre {
             value: u,
-            text: format!("all months {}", f.share(u)),
+            text: format!("all months {}", f.share_fine(u)),
         }),
         axis: Axis {
             tick: Tick(&|v| f.share(v)),
@@ -73,6 +78,7 @@ fn drawing(x: &Callbacks, sentence: &Sentence, f: &Format) -> Result<Vec<FigureV
 
 fn tables(x: &Callbacks) -> Vec<Table> {
     vec![
+        this_month::table(x),
         by_cause(x),
         by_month(x),
         split(
@@ -96,6 +102,7 @@ fn tables(x: &Callbacks) -> Vec<Table> {
             "Workspace",
             x.workspace.iter(),
         ),
+        this_month::alone(x),
     ]
 }
 
@@ -109,14 +116,20 @@ fn busiest(x: &Callbacks) -> Vec<usize> {
 
 fn sentence_of(x: &Callbacks, c: Context<'_>) -> Sentence {
     let f = c.format;
-    let now = x.months.last().map_or_else(String::new, |m| {
-        format!(
-            "{}: **{} of {}** came back for coating work so far. ",
-            month(m.month.first()),
-            f.count(m.count.yes),
-            f.count_of(m.count.of, "coated job", "coated jobs")
-        )
-    });
+    let mut all = match x.months.last() {
+        None => Sentence::new(),
+        Some(m) => {
+            let mut now = say(format!(
+                "{}: **{} of {}** came back for coating work so far",
+                month(m.month.first()),
+                f.count(m.count.yes),
+                f.count_of(m.count.of, "coated job", "coated jobs")
+            ));
+            now.extend(this_month::jobs(x));
+            now.extend(say(" "));
+            now
+        }
+    };
     let window = match &x.rate {
         Figure::Known(e) => format!(
             "Of all {1} of the months looked at {0} did, {2} (likely {3}). ",
@@ -127,7 +140,8 @@ fn sentence_of(x: &Callbacks, c: Context<'_>) -> Sentence {
         ),
         Figure::NotEnough(_) => String::new(),
     };
-    say(format!("{now}{window}{}", judged(x)))
+    all.extend(say(format!("{window}{}", judged(x))));
+    all
 }
 
 fn judged(x: &Callbacks) -> &'static str {
@@ -165,6 +179,12 @@ fn notes(x: &Callbacks, f: &Format) -> Vec<Sentence> {
         ),
     };
     let mut all = vec![say(first)];
+    all.extend(x.most.as_ref().map(|p| this_month::most(p, f)));
+    all
+}
+
+fn more(x: &Callbacks, f: &Format) -> Vec<Sentence> {
+    let mut all = Vec::new();
     if let Some(cost) = x.cost {
         all.push(say(format!(
             "Putting coating work right cost {} over the months looked at: work with its loading, coating and what else was booked.",
@@ -187,7 +207,7 @@ fn mark(m: &MonthRate, f: &Format) -> Month {
     );
     Month {
         figure: known.copied(),
-        text: known.map_or_else(String::new, |e| f.share(e.value)),
+        text: known.map_or_else(String::new, |e| f.share_fine(e.value)),
         usual: (m.usual_low.zip(m.usual_high)).map(|(low, high)| Band { low, high }),
         outside: m.is_outside(),
         tip: known.map_or_else(
@@ -232,7 +252,7 @@ fn by_cause(x: &Callbacks) -> Table {
             numbers_column("cost", "Cost"),
         ],
         rows: cause_rows(x),
-        definition: "Share: jobs that came back for this cause among the coated jobs of the months looked at, exact binomial range. A job may come back for several causes.".into(),
+        definition: "Share: jobs that came back for this cause among the coated jobs of the months looked at. A job may come back for several causes.".into(),
     }
 }
 
@@ -310,7 +330,7 @@ fn by_month(x: &Callbacks) -> Table {
             numbers_column("usual_high", "Usual to"),
         ],
         rows: x.months.iter().rev().map(row).collect(),
-        definition: "Exact binomial range; usual: limits for that many jobs at the rate of the months looked at without the month reviewed. A month with fewer than 5 coated jobs has no share.".into(),
+        definition: "Usual: where months of that many jobs fall at the rate of the months looked at without the month reviewed. A month with fewer than 5 coated jobs has no share.".into(),
     }
 }
 
@@ -344,7 +364,7 @@ fn split<'a>(
             numbers_column("drawn_in_high", "Drawn, likely to"),
         ],
         rows: rows.map(row).collect(),
-        definition: "Own share: exact binomial range. Drawn to the common share: what few jobs say is mixed with what all jobs say (beta-binomial, spread between rows integrated out); the better guess for rows with few jobs.".into(),
+        definition: "Own share: as counted. Drawn to the common share: what few jobs say is mixed with what all jobs say, which is the better guess for rows with few jobs.".into(),
     }
 }
 

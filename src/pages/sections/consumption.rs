@@ -39,11 +39,11 @@ fn shown(x: &Consumption, all: &Findings, c: Context<'_>) -> Result<Section, Pag
         tick: &|v| f.number(v, usize::from(v.fract() != 0.0)),
     };
     let finishes: Vec<Beside<'_>> = x.finishes.iter().map(|u| beside(u, r)).collect();
-    let mut sentence = to_change(&finishes, r, &KINDS, &written);
+    let mut sentence = moved(x, c);
     sentence.extend(say(" "));
-    sentence.extend(moved(x, c));
-    let mut notes = notes(x, r, f);
-    notes.extend(all.use_change.as_ref().map(changed::sentence));
+    sentence.extend(to_change(&finishes, r, &KINDS, &written));
+    let mut more = more(x, f);
+    more.extend(all.use_change.as_ref().map(changed::sentence));
     let unit = format!(
         "Coating used by finish, {}, jobs of the months looked at",
         f.use_rate_unit()
@@ -56,7 +56,8 @@ fn shown(x: &Consumption, all: &Findings, c: Context<'_>) -> Result<Section, Pag
         how_to_read: say(
             "The dot is what the shop's own jobs say, the bar the likely range, the upright mark the planning figure that quotes use. The verdict in the table says whether a mark outside the bar is enough to change it.",
         ),
-        notes,
+        notes: adopted_beside(r).into_iter().collect(),
+        more,
         ..SectionView::default()
     };
     Ok(Section::new(view, tables(x, all, c), f))
@@ -112,7 +113,7 @@ fn backtest(r: &Recalibration) -> Table {
             found: b.use_ml.as_ref(),
         },
         Tested {
-            what: "coating and labour",
+            what: "coating and labor",
             kind: Cell::PerVolume,
             found: b.money.as_ref(),
         },
@@ -145,7 +146,7 @@ fn moved(x: &Consumption, c: Context<'_>) -> Sentence {
     ))
 }
 
-fn notes(x: &Consumption, r: &Recalibration, f: &Format) -> Vec<Sentence> {
+fn more(x: &Consumption, f: &Format) -> Vec<Sentence> {
     let mut all = Vec::new();
     if let Figure::Known(e) = &x.setup {
         let in_force = x.setup_in_force.map_or_else(String::new, |s| {
@@ -160,7 +161,6 @@ fn notes(x: &Consumption, r: &Recalibration, f: &Format) -> Vec<Sentence> {
     }
     all.extend(x.rare.iter().map(|r| rare::note(r, RARE, f)));
     all.extend(bottle_notes(&x.bottles, f));
-    all.extend(adopted_beside(r));
     all.extend(left_out_note(
         &x.left_out,
         "measured job is",
@@ -200,7 +200,9 @@ fn by_finish(x: &Consumption, r: &Recalibration) -> Table {
     };
     let setup = vec![
         Cell::Text("set-up, mL a job".into()),
-        Cell::Count(x.jobs_used),
+        (r.line(Constant::SetupMl, "")).map_or(Cell::Count(x.jobs_used), |l| {
+            Cell::Count(constants::observations(l))
+        }),
         Cell::value(&x.setup, Cell::Volume),
         Cell::low(&x.setup, Cell::Volume),
         Cell::high(&x.setup, Cell::Volume),
@@ -225,7 +227,7 @@ fn by_finish(x: &Consumption, r: &Recalibration) -> Table {
             words_column("verdict", "Verdict"),
         ],
         rows: x.finishes.iter().map(row).chain([setup]).collect(),
-        definition: "Weighted least squares on the measured jobs of the months looked at: use = set-up + the sum over finishes of rate times area, with variance in proportion to the area. Likely from, to: 95% t-interval, cut at 0. A two-tone job counts for both finishes in the share that they carry.".into(),
+        definition: "Use of a job = set-up + area of each finish times what that finish takes, found from all measured jobs and emptied bottles of the months looked at together. Records: measured jobs, and bottles that tell of jobs without a measure. A two-tone job counts for both finishes in the share that they carry.".into(),
     }
 }
 
@@ -285,6 +287,6 @@ fn this_month(x: &Consumption, cost: Option<Minor>, c: Context<'_>) -> Table {
         caption: format!("Coating used, {}", month(c.scope.month.first())),
         columns: vec![words_column("what", "What"), numbers_column("value", "Value")],
         rows,
-        definition: "Usual: what the rest of the months looked at says this month's jobs take, so that a month of large vehicles or rough film is no change. The change is given at 98.75%, as four figures are watched together.".into(),
+        definition: "Usual: what the rest of the months looked at says this month's jobs take, so that a month of large vehicles or rough film is no change. The likely range of the change is wider than others, as four figures are watched together.".into(),
     }
 }

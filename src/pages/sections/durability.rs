@@ -58,7 +58,8 @@ fn shown(x: &Durability, c: Context<'_>) -> Result<Section, PageError> {
         how_to_read: say(
             "Each curve starts at all sound and falls at every film failure. The shading is the likely range; under the chart stands how many vehicles are still followed, and where those are few the curve says little.",
         ),
-        notes: notes(x, f),
+        notes: vec![care()],
+        more: more(x, f),
         ..SectionView::default()
     };
     let mut tables = vec![by_months(x), compared(x)];
@@ -122,15 +123,16 @@ fn compared_words(x: &Durability, f: &Format) -> String {
     }
 }
 
-fn notes(x: &Durability, f: &Format) -> Vec<Sentence> {
-    let mut all = vec![
-        say(
-            "Who pays for a coating may also wash, park and drive with more care. This compares customers as much as coatings: it does not prove that the coating made the difference.",
-        ),
-        say(
-            "No promise of a lifetime is made. A vehicle counts as followed up to its last look, or else to the data's end; nobody having complained is taken as sound.",
-        ),
-    ];
+fn care() -> Sentence {
+    say(
+        "Who pays for a coating may also wash, park and drive with more care. This compares customers as much as coatings: it does not prove that the coating made the difference.",
+    )
+}
+
+fn more(x: &Durability, f: &Format) -> Vec<Sentence> {
+    let mut all = vec![say(
+        "No promise of a lifetime is made. A vehicle counts as followed up to its last look, or else to the data's end; nobody having complained is taken as sound.",
+    )];
     if let (Some(look), true) = (last_look(x), runs_on(x)) {
         all.push(say(format!(
             "The sentence stops at {} months: past them so few vehicles of one group are still followed that one failure moves its line far.",
@@ -216,7 +218,7 @@ fn by_months(x: &Durability) -> Table {
             numbers_column("bare_followed", "Bare, still followed"),
         ],
         rows: x.looks.iter().map(row).collect(),
-        definition: "Kaplan-Meier estimate with Greenwood's variance and ranges on the log-log scale (95%, each time by itself). A month here is 30.4375 days.".into(),
+        definition: "At each failure the share sound falls by that vehicle's part of those still followed. Each likely range holds by itself. A month here is 30.4375 days.".into(),
     }
 }
 
@@ -297,7 +299,7 @@ fn compared(x: &Durability) -> Table {
             numbers_column("high", "Likely to"),
         ],
         rows,
-        definition: "Ratio of failure rates: Cox regression with ties by Efron, film and finish as strata. Chance: log-rank test within the same strata. Mean months: area under the curve up to the last time at which both groups have 10 still followed, at most 36 months.".into(),
+        definition: "Failures, coated over bare: how often coated vehicles failed at a time for each bare one of the same film and finish that did. Mean months: up to the last time at which both groups have 10 still followed, at most 36 months.".into(),
     }
 }
 
@@ -342,7 +344,7 @@ fn by_face(x: &Durability) -> Table {
             numbers_column("failed_elsewhere", "Found failed, panels not recorded"),
         ],
         rows: x.faces.iter().map(row).collect(),
-        definition: "Vehicles whose surfaces name level or upright panels, followed from the film work to the look that found those panels failed, else to another failure, the last look or the data's end. Rate: failures over the years followed, exact Poisson range (95%). Failures found on vehicles whose surfaces name no such panels stand apart: nobody knows how many of those are sound.".into(),
+        definition: "Vehicles whose surfaces name level or upright panels, followed from the film work to the look that found those panels failed, else to another failure, the last look or the data's end. Rate: failures over the years followed. Failures found on vehicles whose surfaces name no such panels stand apart: nobody knows how many of those are sound.".into(),
     }
 }
 

@@ -50,7 +50,8 @@ fn shown(floor: &Floor, c: Context<'_>) -> Result<Section, PageError> {
             "The floor is the price at which a job of that class, area and finish leaves {} of it over after its expected costs: those of such jobs on average, so a slow day does not make a fair price look wrong.",
             f.share(c.money.floor_margin)
         )),
-        notes: notes(floor, c),
+        notes: floor.causes.iter().map(|x| ask(x, f)).collect(),
+        more: more(floor, c),
         ..SectionView::default()
     };
     let tables = |at_most| {
@@ -128,9 +129,9 @@ fn ask(cause: &Cause, f: &Format) -> Sentence {
     all
 }
 
-fn notes(floor: &Floor, c: Context<'_>) -> Vec<Sentence> {
+fn more(floor: &Floor, c: Context<'_>) -> Vec<Sentence> {
     let f = c.format;
-    let mut all: Vec<Sentence> = floor.causes.iter().map(|c| ask(c, f)).collect();
+    let mut all = Vec::new();
     if floor.jobs.iter().any(|j| j.finishes > 1) {
         all.push(say(
             "A two-tone job is sold at the list price of its dearer finish; its floor counts each finish over its own area, so for a full job it lies between the floors that the price list has for the two.",

@@ -27,9 +27,16 @@ fn named(name: &str) -> String {
     }
 }
 
-/// What the samples say, and what is odd about the offers.
-pub(super) fn notes(g: &Groups, f: &Format) -> Vec<Sentence> {
-    let mut all: Vec<Sentence> = g.samples.iter().filter_map(|c| against(c, f)).collect();
+/// What the samples say; and, for those who look closer, where they say nothing
+/// and what is odd about the offers.
+pub(super) fn notes(g: &Groups, f: &Format) -> (Vec<Sentence>, Vec<Sentence>) {
+    let said = |tells: bool| {
+        let those = g.samples.iter().filter(move |c| c.tells() == tells);
+        those
+            .filter_map(|c| against(c, f))
+            .collect::<Vec<Sentence>>()
+    };
+    let mut all = said(false);
     if g.coated_refused > 0 {
         all.push(say(format!(
             "{} coated though written down as not offered: they count as sold, not as offered.",
@@ -43,7 +50,7 @@ pub(super) fn notes(g: &Groups, f: &Format) -> Vec<Sentence> {
             f.count_of(g.without_sample, "offer", "offers")
         )));
     }
-    all
+    (said(true), all)
 }
 
 /// "19 points more said yes ..., likely 8 to 30 more".
@@ -141,9 +148,9 @@ fn samples(g: &Groups, c: Context<'_>) -> Table {
             Cell::Text(shown(&x.against)),
             Cell::Count(x.offers),
             Cell::Count(x.against_offers),
-            Cell::value(&x.difference, Cell::Share),
-            Cell::low(&x.difference, Cell::Share),
-            Cell::high(&x.difference, Cell::Share),
+            Cell::value(&x.difference, Cell::Points),
+            Cell::low(&x.difference, Cell::Points),
+            Cell::high(&x.difference, Cell::Points),
             odds(&x.odds_ratio, |o| match o {
                 Odds::Known(e) => Some(e.value),
                 _ => None,
@@ -180,13 +187,13 @@ fn samples(g: &Groups, c: Context<'_>) -> Table {
             numbers_column("difference", "More said yes"),
             numbers_column("difference_low", "Likely from"),
             numbers_column("difference_high", "Likely to"),
-            numbers_column("odds_ratio", "Odds ratio"),
+            numbers_column("odds_ratio", "Odds of a yes, times the other's"),
             numbers_column("odds_ratio_low", "Likely from"),
             numbers_column("odds_ratio_high", "Likely to"),
             numbers_column("strata", "Finishes and sellers that tell"),
         ],
         rows,
-        definition: "Among jobs known to have been offered it. Compared within each finish and seller, then pooled (Mantel-Haenszel). Nobody drew lots for who was shown what.".into(),
+        definition: "Among jobs known to have been offered it. More said yes: in points, of a hundred customers. Compared within each finish and seller, then put together. Nobody drew lots for who was shown what.".into(),
     }
 }
 

@@ -54,9 +54,10 @@ fn shown(m: &Margin, all: &Findings, c: Context<'_>) -> Result<Section, PageErro
         )?,
         sentence,
         how_to_read: say(
-            "Left over: the price charged less discount, coating, loaded labour, consumables, card fees and coating callbacks. Rent and other overheads are not in it.",
+            "Left over: the price charged less discount, coating, loaded labor, consumables, card fees and coating callbacks. Rent and other overheads are not in it.",
         ),
-        notes: notes(m, all.reserve.as_ref().ok(), c),
+        notes: c.not_set(UNSET).into_iter().collect(),
+        more: more(m, all.reserve.as_ref().ok(), c),
         ..SectionView::default()
     };
     let groups = by_group(&all.margin_groups, c);
@@ -86,11 +87,13 @@ fn sentence_of(m: &Margin, c: Context<'_>) -> Sentence {
     ))
 }
 
-fn notes(m: &Margin, reserve: Option<&Reserve>, c: Context<'_>) -> Vec<Sentence> {
+/// What costs that are not set do here.
+const UNSET: &str =
+    "they count as nothing here; consumables and card_fee_share in shop.toml set them";
+
+fn more(m: &Margin, reserve: Option<&Reserve>, c: Context<'_>) -> Vec<Sentence> {
     let f = c.format;
-    let unset = "they count as nothing here; consumables and card_fee_share in shop.toml set them";
-    let mut all: Vec<Sentence> = c.not_set(unset).into_iter().collect();
-    all.extend(reserve.map(|r| set_aside(r, f)));
+    let mut all: Vec<Sentence> = reserve.map(|r| set_aside(r, f)).into_iter().collect();
     if let (Some(hour), Some(bay)) = (m.per_hands_on_hour.value(), m.per_bay_hour.value()) {
         all.push(say(format!(
             "That is {} for an hour of hands-on work, and {} for an hour that the bay is taken, cure included.",
@@ -159,7 +162,7 @@ fn components(m: &Margin, c: Context<'_>) -> Table {
     let mut rows = vec![
         row("Price less discount", t.net_price),
         row("Coating", -t.coating),
-        row("Loaded labour", -t.labour),
+        row("Loaded labor", -t.labour),
         row("Consumables", -t.consumables),
         row("Card fees", -t.fees),
         row("Coating callbacks", -t.callbacks),
@@ -204,7 +207,7 @@ fn components(m: &Margin, c: Context<'_>) -> Table {
             numbers_column("per_job", "Per coated job, or as named"),
         ],
         rows,
-        definition: "Every amount of every job is rounded once to the smallest coin; sums are exact. Labour is the wage times the labour loading. An hour of the bay: hands-on work and the cure that the settings ask for.".into(),
+        definition: "Every amount of every job is rounded once to the smallest coin; sums are exact. Labor is the wage times the labor loading. An hour of the bay: hands-on work and the cure that the settings ask for.".into(),
     }
 }
 
@@ -234,7 +237,7 @@ fn by_month(m: &Margin) -> Table {
             numbers_column("usual_high", "Usual to"),
         ],
         rows: m.months.iter().rev().map(row).collect(),
-        definition: "Usual from, to: limits for the mean of that many jobs, from the months looked at without the month reviewed.".into(),
+        definition: "Usual from, to: where the average of that many jobs falls, by the months looked at without the month reviewed.".into(),
     }
 }
 
@@ -243,7 +246,7 @@ fn set_aside(r: &Reserve, f: &Format) -> Sentence {
     let likely = r.rate.known().map_or_else(String::new, |e| {
         format!(
             " ({}, likely {})",
-            f.share(e.value),
+            f.share_fine(e.value),
             f.share_range(e.low, e.high)
         )
     });
@@ -308,7 +311,7 @@ fn reserve_table(r: &Reserve, c: Context<'_>) -> Table {
         rows: vec![
             row("Coated jobs in the months looked at", Cell::Count(r.jobs)),
             row("Came back", Cell::Count(r.came_back)),
-            row("Share that came back", Cell::value(&r.rate, Cell::Share)),
+            row("Share that came back", Cell::value(&r.rate, Cell::FineShare)),
             row("The same, likely from", Cell::low(&r.rate, Cell::Share)),
             row("The same, likely to", Cell::high(&r.rate, Cell::Share)),
             row("Cost per coated job", Cell::Exact(in_floor)),

@@ -39,9 +39,9 @@ fn shown(x: &Minutes, all: &Findings, c: Context<'_>) -> Result<Section, PageErr
         tick: &|v| f.number(v, 0),
     };
     let classes: Vec<Beside<'_>> = x.classes.iter().map(|m| beside_constant(m, r)).collect();
-    let mut sentence = to_change(&classes, r, &KINDS, &written);
+    let mut sentence = moved(x, c);
     sentence.extend(say(" "));
-    sentence.extend(moved(x, c));
+    sentence.extend(to_change(&classes, r, &KINDS, &written));
     let view = SectionView {
         id: ID.into(),
         heading: HEADING.into(),
@@ -50,7 +50,7 @@ fn shown(x: &Minutes, all: &Findings, c: Context<'_>) -> Result<Section, PageErr
         how_to_read: say(
             "Typical: half of such jobs take less. For the calendar use the plan-for minutes in the table, which four jobs in five stay under; for costs, the average.",
         ),
-        notes: notes(x, f),
+        more: more(x, f),
         ..SectionView::default()
     };
     Ok(Section::new(view, tables(x, r, c), f))
@@ -123,7 +123,7 @@ fn moved(x: &Minutes, c: Context<'_>) -> Sentence {
     ))
 }
 
-fn notes(x: &Minutes, f: &Format) -> Vec<Sentence> {
+fn more(x: &Minutes, f: &Format) -> Vec<Sentence> {
     let mut all = Vec::new();
     if let Some(smoothest) = &x.fit.smoothest {
         let mut note = say("The smoothest finish, for which the classes stand, is ");
@@ -174,7 +174,7 @@ fn by_class(x: &Minutes, r: &Recalibration) -> Table {
             words_column("verdict", "Verdict"),
         ],
         rows: x.classes.iter().map(row).collect(),
-        definition: "Full job on the smoothest finish. Mixed model on the logarithm of the minutes of the timed jobs of the months looked at: class, covered share, finish, and an effect of the person (REML; intervals by Kenward and Roger).".into(),
+        definition: "Full job on the smoothest finish, found from all timed jobs of the months looked at together: class, share of the vehicle covered, finish, and who did it each have their part in the minutes.".into(),
     }
 }
 
@@ -203,7 +203,7 @@ fn beside(x: &Minutes) -> Table {
             numbers_column("high", "Likely to"),
         ],
         rows,
-        definition: "Factor: minutes on that finish over minutes on the smoothest. Spread: standard deviation of the logarithm, so 0.10 is about 10%.".into(),
+        definition: "Factor: minutes on that finish over minutes on the smoothest. Exponent: a job that covers half of the vehicle takes 0.5 to that power of the minutes. Spread: two in three lie within so much of the middle; 0.10 is about 10%.".into(),
     }
 }
 
@@ -256,6 +256,6 @@ fn this_month(x: &Minutes, c: Context<'_>) -> Table {
         caption: format!("Hands-on minutes, {}", month(c.scope.month.first())),
         columns: vec![words_column("what", "What"), numbers_column("value", "Value")],
         rows,
-        definition: "Usual: what the rest of the months looked at says this month's jobs take in the hands of the same people. The change is given at 98.75%, as four figures are watched together.".into(),
+        definition: "Usual: what the rest of the months looked at says this month's jobs take in the hands of the same people. The likely range of the change is wider than others, as four figures are watched together.".into(),
     }
 }

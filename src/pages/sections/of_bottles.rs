@@ -91,13 +91,13 @@ pub(super) fn costs(x: &CoatingCost) -> Vec<Table> {
         columns: vec![
             words_column("product", "Product"),
             numbers_column("bottles", "Bottles"),
-            numbers_column("cost_per_ml", "Cost per mL"),
+            numbers_column("cost_per_ml", "Cost per mL that came to use"),
             numbers_column("cheapest_bottle", "Cheapest bottle"),
             numbers_column("dearest_bottle", "Dearest bottle"),
         ],
         rows: x.products.iter().map(product).collect(),
         definition:
-            "Cost over the mL that came to use, bottles opened in the months looked at, left-overs included. These are all the bottles there are, so the figure is a fact and has no likely range."
+            "What the bottles opened in the months looked at cost, over the mL that came to use: what was left in them is paid for too. These are all the bottles there are, so the figure is a fact and has no likely range."
                 .into(),
     };
     let months = Table {
@@ -107,10 +107,10 @@ pub(super) fn costs(x: &CoatingCost) -> Vec<Table> {
         columns: vec![
             words_column("month", "Month"),
             numbers_column("bottles", "Bottles"),
-            numbers_column("cost_per_ml", "Cost per mL"),
+            numbers_column("cost_per_ml", "Cost per mL that came to use"),
         ],
         rows: x.months.iter().map(month).collect(),
-        definition: "All products together.".into(),
+        definition: "All products together. The section on bottles has the cost per mL bought, which is a little lower: it counts what was left in them too.".into(),
     };
     let all = [products, months];
     all.into_iter().filter(|t| !t.rows.is_empty()).collect()

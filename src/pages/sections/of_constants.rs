@@ -68,14 +68,17 @@ pub(super) fn to_change(
     let Some(first) = off.next() else {
         return say(none_to_change(r, kinds));
     };
-    let mut said: Sentence = vec![Piece::strong(first.name.to_string())];
+    let mut said = match first.in_force {
+        Some(_) => say("Quotes are off for "),
+        None => say("No planning figure is set for "),
+    };
+    said.push(Piece::strong(first.name.to_string()));
     if let Figure::Known(e) = first.figure {
-        let constant = first.in_force.map_or_else(
-            || "; no planning figure is set".to_string(),
-            |x| format!(", where quotes assume {}", (w.number)(x)),
-        );
+        let constant = first.in_force.map_or_else(String::new, |x| {
+            format!(", where they assume {}", (w.number)(x))
+        });
         said.extend(say(format!(
-            " takes **{}** over {} (likely {}){constant}.",
+            ": it takes **{}** over {} (likely {}){constant}.",
             (w.text)(e.value),
             w.format.count_of(first.jobs, w.counted[0], w.counted[1]),
             (w.range)(e.low, e.high)
@@ -207,7 +210,7 @@ pub(super) fn left_out(name: &'static str, caption: &str, jobs: &[LeftOut]) -> T
             numbers_column("score", "Score"),
         ],
         rows: jobs.iter().map(row).collect(),
-        definition: "Score: modified z-score of Iglewicz and Hoaglin, far off above 3.5 either way, in cells of 10 jobs or more.".into(),
+        definition: "Score: how many times further off than usual among at least 10 jobs of its kind; far off above 3.5 either way.".into(),
     };
     table.without_blank("shop")
 }

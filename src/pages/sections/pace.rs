@@ -12,7 +12,7 @@ use crate::pages::error::PageError;
 use crate::pages::format::Format;
 use crate::pages::view::{Piece, SectionView, Sentence};
 use crate::pages::words;
-use drawings::{by_jobs, ranges};
+use drawings::{beyond_chance, by_jobs, ranges};
 use on_page::on_page;
 use serde_json::{Value, json};
 use tables::{beside, by_person, whole};
@@ -40,9 +40,10 @@ fn shown(x: &PacePeople, c: Context<'_>) -> Result<Section, PageError> {
         figures,
         sentence,
         how_to_read: say(
-            "This is not a league table: people stand by code, and small differences are luck. The dot is the best guess of a person's pace on the same work; the ring is the plain average, which few jobs can throw far off. In the second chart, people within the grey band differ by no more than luck makes of so many jobs.",
+            "This is not a league table: people stand by code, and small differences are luck. The dot is the best guess of a person's pace on the same work; the ring is the plain average, which few jobs can throw far off. In the second chart, people within the gray band differ by no more than luck makes of so many jobs.",
         ),
         notes: notes(&page, x, f),
+        more: vec![say(sight(x, f))],
         ..SectionView::default()
     };
     let tables = |people: &PacePeople| {
@@ -85,7 +86,9 @@ fn sentence_of(page: &PacePeople, x: &PacePeople, f: &Format) -> Sentence {
         all.push(Piece::strong(name(p)));
         all.extend(say(format!(" {} ", said(p, f))));
     }
-    all.extend(say(sight(x, f)));
+    if let Some(Piece::Text(last)) = all.last_mut() {
+        last.truncate(last.trim_end().len());
+    }
     all
 }
 
@@ -194,6 +197,7 @@ fn notes(page: &PacePeople, x: &PacePeople, f: &Format) -> Vec<Sentence> {
             all.push(note);
         }
     }
+    all.extend(quiet(page));
     let thin = x
         .people
         .iter()
@@ -208,6 +212,24 @@ fn notes(page: &PacePeople, x: &PacePeople, f: &Format) -> Vec<Sentence> {
     }
     all.push(say("A figure here starts a conversation, about the standard as much as about the person. It is no ground for discipline, and it does not say who is better."));
     all
+}
+
+/// People who differ by more than chance and of whom there is nothing to say.
+fn quiet(page: &PacePeople) -> Option<Sentence> {
+    let still = page.people.iter().filter(|p| p.finding == Kind::None);
+    let names: Vec<String> = still.filter(|p| beyond_chance(p)).map(name).collect();
+    let differ = if names.len() == 1 {
+        "differs"
+    } else {
+        "differ"
+    };
+    (!names.is_empty()).then(|| {
+        let mut note = vec![words::shop_words(&names)];
+        note.extend(say(format!(
+            " {differ} from the usual by more than chance alone does, but not so far, or not so surely, that there is anything to act on."
+        )));
+        note
+    })
 }
 
 /// What to try, in the trade's terms: common practice, no published source.

@@ -28,7 +28,7 @@ pub(in crate::pages) fn section(p: &Price, c: Context<'_>) -> Result<Section, Pa
 fn unsaid(p: &Price, why: &Unsaid, c: Context<'_>) -> Section {
     let r = &p.recorded;
     let sentence = match why {
-        Unsaid::NotWritten => not_written(r, c.format),
+        Unsaid::NotWritten => not_written(r, c.scope.months(), c.format),
         Unsaid::TooFew(n) => say(words::sentence_missing(n, c.format)),
         Unsaid::NeverVaried => say(
             "Offers alike were all asked the same price, so no price was tried against another. Ask two prices by turns for a while, and this page can say what that does.",
@@ -44,13 +44,32 @@ fn unsaid(p: &Price, why: &Unsaid, c: Context<'_>) -> Section {
     Section::new(view, vec![tables::counts(p, c)], c.format)
 }
 
-fn not_written(r: &Recorded, f: &Format) -> Sentence {
+/// "137 more declined offers need one, about 10 months at this pace".
+pub(in crate::pages) fn to_go(r: &Recorded, months: u64, f: &Format) -> String {
+    let n = r.lacking();
+    let kind = n.of.split(' ').next().unwrap_or_default();
+    let more = n.need.saturating_sub(n.have);
+    let offers = match more {
+        1 => format!("1 more {kind} offer needs one"),
+        _ => format!("{} more {kind} offers need one", f.count(more)),
+    };
+    match r.months_to_go(months) {
+        Some(m) => format!(
+            "{offers}, about {} at this pace",
+            f.count_of(m, "month", "months")
+        ),
+        None => offers,
+    }
+}
+
+fn not_written(r: &Recorded, months: u64, f: &Format) -> Sentence {
     say(format!(
-        "What the price did cannot be said: it is written down for {} of {} declined and {} of {} accepted. **Write the price asked on every offer**, declined ones too (coating_price on the job).",
-        f.count(r.declined_priced),
-        f.count_of(r.declined, "offer", "offers"),
+        "Not known yet. **Write the price asked on every offer**, declined ones too (coating_price on the job): {}. So far {} of {} accepted have one, and {} of {} declined.",
+        to_go(r, months, f),
         f.count(r.accepted_priced),
-        f.count(r.accepted)
+        f.count_of(r.accepted, "offer", "offers"),
+        f.count(r.declined_priced),
+        f.count(r.declined)
     ))
 }
 

@@ -49,7 +49,7 @@ fn shown(list: &PriceList, c: Context<'_>) -> Result<Section, PageError> {
             f.share(c.money.floor_margin),
             f.share(UNDER)
         )),
-        notes: notes(list, &spec, c),
+        more: more(list, &spec, c),
         ..SectionView::default()
     };
     Ok(Section::new(
@@ -97,7 +97,7 @@ fn is_or_are(n: u64, f: &Format) -> String {
     format!("{} {}", f.count(n), if n == 1 { "is" } else { "are" })
 }
 
-fn notes(list: &PriceList, drawn: &Heat, c: Context<'_>) -> Vec<Sentence> {
+fn more(list: &PriceList, drawn: &Heat, c: Context<'_>) -> Vec<Sentence> {
     let f = c.format;
     let mut all = vec![c.margins()];
     all.extend(c.not_set("more entries may be under their floor than it seems"));
@@ -276,7 +276,7 @@ fn entries(list: &PriceList, c: Context<'_>) -> Table {
             numbers_column("would_leave", "With fewer takers, after costs"),
         ],
         rows: list.entries.iter().map(row).collect(),
-        definition: "Full jobs, at the list prices in use at the month's end. Expected cost: coating, loaded labour, consumables and the reserve for callbacks; likely from, to: 95% interval. Price that covers: the floor, rounded up as the shop rounds; the list price where that covers. A two-tone job is sold at the list price of its dearer finish and counts there; its own floor counts each finish over its own area, so for a full job it lies between those of the two. Coated jobs, would have brought: of the months looked at, partial jobs by their share, less tax and card fees. With fewer takers: the same after costs, with as many takers as the section on price and answer expects, at prices that were tried.".into(),
+        definition: "Full jobs, at the list prices in use at the month's end. Expected cost: coating, loaded labor, consumables and the reserve for callbacks; likely from, to: of the expected cost. Price that covers: the floor, rounded up as the shop rounds; the list price where that covers. A two-tone job is sold at the list price of its dearer finish and counts there; its own floor counts each finish over its own area, so for a full job it lies between those of the two. Coated jobs, would have brought: of the months looked at, partial jobs by their share, less tax and card fees. With fewer takers: the same after costs, with as many takers as the section on price and answer expects, at prices that were tried.".into(),
     }
 }
 
@@ -308,7 +308,9 @@ fn counts(list: &PriceList, c: Context<'_>) -> Table {
             Cell::Blank,
         ]);
     }
-    rows.extend(c.margin_rows().map(|(what, share)| {
+    let under = ("Called under from a chance of", UNDER);
+    let shares = c.margin_rows().into_iter().chain([under]);
+    rows.extend(shares.map(|(what, share)| {
         let cells = [Cell::Text(what.into()), Cell::Share(share), Cell::Blank];
         Vec::from(cells)
     }));

@@ -204,11 +204,11 @@ fn how_often(in_ten: u64, f: &Format) -> String {
 fn how_to_read(x: &Shops) -> Sentence {
     if x.is_of_one() {
         return say(
-            "The usual is the plain mean of the chain's shops, of those with jobs enough to speak of where it is a share. The shop's figures are drawn towards the chain's by as much as few jobs say little. In the chart, a shop within the grey band sells no more and no less often than chance makes of so many film jobs.",
+            "The usual is the plain mean of the chain's shops, of those with jobs enough to speak of where it is a share. The shop's figures are drawn towards the chain's by as much as few jobs say little. In the chart, a shop within the gray band sells no more and no less often than chance makes of so many film jobs.",
         );
     }
     say(
-        "This is not a league table: shops stand by name, and small differences between them are luck. In the first chart, shops within the grey band sell no more and no less often than chance makes of so many film jobs. In the others the dot is the best guess of a shop's figure on the same work, drawn towards the chain's by as much as few jobs say little; the bar is where it likely lies.",
+        "This is not a league table: shops stand by name, and small differences between them are luck. In the first chart, shops within the gray band sell no more and no less often than chance makes of so many film jobs. In the others the dot is the best guess of a shop's figure on the same work, drawn towards the chain's by as much as few jobs say little; the bar is where it likely lies.",
     )
 }
 
@@ -227,7 +227,7 @@ fn beyond(page: &Shops) -> Option<Sentence> {
     }
     let mut all = vec![Piece::strong(list(&names))];
     all.extend(say(
-        ": outside the grey band, as is seldom by chance alone, but not surely a tenth from the usual, which is what stands out here.",
+        ": outside the gray band, as is seldom by chance alone, but not surely a tenth from the usual, which is what stands out here.",
     ));
     (!names.is_empty()).then_some(all)
 }

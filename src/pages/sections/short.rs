@@ -3,7 +3,7 @@
 
 use super::{
     attach, bottles, bridge, callbacks, consumption, durability, floor, margin, minutes, pace,
-    planning, price, price_list, say, workspace,
+    planning, price, price_list, say, shops, workspace,
 };
 use crate::estimate::{Estimate, Figure};
 use crate::findings::bridge::Moved;
@@ -34,6 +34,29 @@ fn capital(mut line: Sentence) -> Sentence {
         text.get_mut(..1).map(str::make_ascii_uppercase);
     }
     line
+}
+
+/// The question that a section answers, as a manager would ask it; empty for a
+/// section that has none.
+pub(in crate::pages) fn question(id: &str) -> &'static str {
+    match id {
+        attach::ID => "Did more customers take the coating?",
+        price::ID => "Did the price change their answer?",
+        margin::ID => "What does a coated job earn?",
+        bridge::ID => "What moved the margin?",
+        floor::ID => "Which jobs went out too cheap?",
+        price_list::ID => "Which list prices are too low?",
+        consumption::ID => "Did we use more coating?",
+        minutes::ID => "Did the work take longer?",
+        planning::ID => "Which planning figures are off?",
+        pace::ID => "Whom to talk to about time?",
+        shops::ID => "Does a shop stand out?",
+        callbacks::ID => "What came back, and why?",
+        workspace::ID => "Which rules were broken?",
+        bottles::ID => "How many bottles to buy?",
+        durability::ID => "Does coated film last longer?",
+        _ => "",
+    }
 }
 
 fn line(id: &str, all: &Findings, f: &Format) -> Option<Sentence> {
@@ -162,14 +185,19 @@ fn most_left(a: &Answer, f: &Format) -> String {
     }
 }
 
-fn moved(m: &Moved, all: &Findings, f: &Format) -> Sentence {
+/// What all coated jobs of the month left against their quotes.
+pub(in crate::pages) fn off_quotes(m: &Moved, f: &Format) -> Sentence {
     let off = m.quoted.difference();
     let side = if off.0 < 0 { "less" } else { "more" };
-    let mut said = say(format!(
+    say(format!(
         "{} {side} than quotes assumed{}.",
         f.money_exact(if off.0 < 0 { -off } else { off }),
         bridge::most_by(&m.quoted, f)
-    ));
+    ))
+}
+
+fn moved(m: &Moved, all: &Findings, f: &Format) -> Sentence {
+    let mut said = off_quotes(m, f);
     if let Some(whom) = chances::discounts(all).as_ref().and_then(prices::whom) {
         said.extend(say(" Ask "));
         said.push(Piece::text(whom));
@@ -238,38 +266,50 @@ fn figures(all: &Findings, f: &Format) -> Sentence {
     ]
 }
 
-fn people(x: &PacePeople) -> Sentence {
+/// "P005 and P006 about method, not speed: still learning."; nothing where
+/// there is nobody to talk to.
+pub(in crate::pages) fn talks(x: &PacePeople) -> Option<Sentence> {
     let named = |wanted: fn(Kind) -> bool| -> Vec<String> {
         let those = x.people.iter().filter(|p| wanted(p.finding));
         those.map(pace::name).take(NAMED).collect()
     };
     let learning = named(|k| k == Kind::Learning);
     let talk = named(|k| !matches!(k, Kind::Learning | Kind::None | Kind::NotEnough));
-    let about = |names: &[String], what: &'static str| {
+    let about = |names: &[String], what: (&'static str, &'static str)| {
         let names = Piece::text(list(names));
-        vec![Piece::text("Talk with "), names, Piece::text(what)]
+        let (topic, rest) = what;
+        let topic = Piece::link(topic, pace::ID);
+        vec![names, Piece::text(" about "), topic, Piece::text(rest)]
     };
-    let speed = about(&talk, ".");
-    let method = about(&learning, " about method, not speed: still learning.");
+    let work = about(&talk, ("how they work", "."));
+    let method = about(&learning, ("method", ", not speed: still learning."));
     match (talk.is_empty(), learning.is_empty()) {
-        (true, true) => say("nobody to talk to about it."),
-        (false, true) => speed,
-        (true, false) => method,
-        (false, false) => [speed, vec![Piece::text(" ")], method].concat(),
+        (true, true) => None,
+        (false, true) => Some(work),
+        (true, false) => Some(method),
+        (false, false) => Some([work, vec![Piece::text(" ")], method].concat()),
     }
+}
+
+/// The same in the list of sections, whose links lead there already.
+fn people(x: &PacePeople) -> Sentence {
+    let Some(whom) = talks(x) else {
+        return say("nobody to talk to about it.");
+    };
+    let plain = |p: Piece| match p {
+        Piece::Link { text, .. } => Piece::text(text),
+        other => other,
+    };
+    let mut said = say("Talk with ");
+    said.extend(whom.into_iter().map(plain));
+    said
 }
 
 /// People who are named in a line.
 const NAMED: usize = 4;
 
 fn came_back(x: &back::Callbacks, f: &Format) -> Sentence {
-    let now = x.months.last().map_or_else(String::new, |m| {
-        format!(
-            "{} of {} so far. ",
-            f.count(m.count.yes),
-            f.count_of(m.count.of, "coated job", "coated jobs")
-        )
-    });
+    let mut said = callbacks::of_month(x, f);
     let most = match x.advice {
         back::Advice::Removal => {
             "Most frequent: high spots and lines. Coat smaller sections, level each before it sets."
@@ -280,7 +320,8 @@ fn came_back(x: &back::Callbacks, f: &Format) -> Sentence {
         back::Advice::Other => "No one cause to mend.",
         back::Advice::TooFew => "Too few to name a cause.",
     };
-    say(format!("{now}{most}"))
+    said.extend(say(format!(" {most}")));
+    said
 }
 
 fn outside(x: &Workspace, f: &Format) -> Sentence {
@@ -296,7 +337,8 @@ fn outside(x: &Workspace, f: &Format) -> Sentence {
     said
 }
 
-fn needed(x: &stock::Bottles, f: &Format) -> Sentence {
+/// How many bottles to buy.
+pub(in crate::pages) fn needed(x: &stock::Bottles, f: &Format) -> Sentence {
     let need = x.needs.as_ref().ok().and_then(|n| n.first());
     let Some(need) = need else {
         return say("too few months to say what the next needs.");

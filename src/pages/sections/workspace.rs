@@ -57,7 +57,12 @@ fn shown(x: &Workspace, c: Context<'_>) -> Result<Section, PageError> {
         how_to_read: say(
             "The rules stand in the settings; their defaults are common practice without a published source. A job is outside a rule where any spell of its work was; one whose readings were not written down is counted neither inside nor outside.",
         ),
-        notes: notes(),
+        notes: (x.compared.first())
+            .map(|k| say(ratio_words(k, f)))
+            .into_iter()
+            .chain([care()])
+            .collect(),
+        more: vec![differ()],
         ..SectionView::default()
     };
     Ok(Section::new(
@@ -89,8 +94,6 @@ fn sentence_of(x: &Workspace, c: Context<'_>) -> Sentence {
     if x.month.of > 0 {
         all.extend(outside::named(x, OutsideJob::of_workspace));
     }
-    let ratio = (x.compared.first()).map_or_else(String::new, |k| ratio_words(k, f));
-    all.extend(say(format!(" {ratio}")));
     let cure: Sentence = outside::named(x, OutsideJob::of_cure);
     if x.outside.iter().any(OutsideJob::of_cure) {
         all.extend(say(" Outside the rules of the cure"));
@@ -131,15 +134,16 @@ fn ratio_words(k: &Compared, f: &Format) -> String {
     }
 }
 
-fn notes() -> Vec<Sentence> {
-    vec![
-        say(
-            "Shop rule at work: gloves, and ventilation or an organic-vapour respirator. The product's safety data sheet (section 8) and local law decide which. Nothing here assesses anyone's exposure, and no figure here clears a way of working.",
-        ),
-        say(
-            "Jobs coated outside the rules may differ in more than the air: a busy week, a hurried customer. The comparison shows where to look, not what caused it.",
-        ),
-    ]
+fn care() -> Sentence {
+    say(
+        "Shop rule at work: gloves, and ventilation or an organic-vapor respirator. The product's safety data sheet (section 8) and local law decide which. Nothing here assesses anyone's exposure, and no figure here clears a way of working.",
+    )
+}
+
+fn differ() -> Sentence {
+    say(
+        "Jobs coated outside the rules may differ in more than the air: a busy week, a hurried customer. The comparison shows where to look, not what caused it.",
+    )
 }
 
 fn name(rule: Rule, x: &Workspace, f: &Format) -> String {
@@ -223,7 +227,7 @@ fn by_rule(x: &Workspace, f: &Format) -> Table {
             numbers_column("month_outside", "This month, outside"),
         ],
         rows: x.shares.iter().map(row).collect(),
-        definition: "Dew point by the Magnus form of WMO-No. 8; the panel is to stand 3 °C (5 °F) above it unless the settings say otherwise. Exact binomial ranges.".into(),
+        definition: "Dew point: where moisture of the air would settle on the panel; the panel is to stand 3 °C (5 °F) above it unless the settings say otherwise.".into(),
     }
 }
 
@@ -264,7 +268,7 @@ fn compared(x: &Workspace) -> Table {
             numbers_column("ratio_high", "Likely to"),
         ],
         rows: x.compared.iter().map(row).collect(),
-        definition: "Ratio of shares with Koopman's score interval (95%). A job is outside where any spell of it is; inside where all of its spells are known to be.".into(),
+        definition: "Times as often: the share that came back of the jobs outside over that of the jobs inside. A job is outside where any spell of it is; inside where all of its spells are known to be.".into(),
     }
 }
 

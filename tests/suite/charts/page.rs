@@ -126,6 +126,7 @@ fn section(case: &Case) -> SectionView {
     let desc = format!("A {name} drawing with invented numbers.");
     let drawing = figure_of(name, &title, &desc, &*case.draw).expect("a spec that can be drawn");
     SectionView {
+        question: "",
         short: sentence("52%, probably more than usual."),
         id: name.into(),
         heading: format!("Drawing: {name}"),
@@ -139,6 +140,7 @@ fn section(case: &Case) -> SectionView {
         notes: vec![sentence(
             "Not a league table: where ranges overlap, order means little.",
         )],
+        more: vec![sentence("Each range holds by itself.")],
         tables: vec![table(name, if name == "floor" { 90 } else { 12 })],
     }
 }

@@ -408,7 +408,8 @@ pub fn callbacks() -> Funnel<'static> {
         label: label.into(),
         jobs,
         value,
-        outside: label == "P07",
+        outside: ["P07", "P03"].contains(&label),
+        stands_out: label == "P07",
         tip: format!("{label}: {} of {jobs} jobs", percent(value)),
     });
     let limits = (1..=10).map(|i| {

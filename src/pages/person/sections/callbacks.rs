@@ -73,7 +73,7 @@ fn rates(back: &PersonBack, shrunk: Option<&Figure>) -> Table {
             numbers_column("high", "Likely to"),
         ],
         rows,
-        definition: "As counted: exact binomial range. Drawn to the common share: what few jobs say, mixed with what all of the shop's jobs say.".into(),
+        definition: "Drawn to the common share: what few jobs say, mixed with what all of the shop's jobs say.".into(),
     }
 }
 

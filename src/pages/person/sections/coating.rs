@@ -67,6 +67,6 @@ fn table(own: Own<'_>) -> Table {
             Cell::low(used, Cell::Factor),
             Cell::high(used, Cell::Factor),
         ]],
-        definition: "Needed: what the shop's fit of the coating used expects of the same finishes and areas. Ratio of totals, 95% range.".into(),
+        definition: "Needed: what the shop's jobs let expect of the same finishes and areas. All that was used over all that was needed.".into(),
     }
 }

@@ -201,7 +201,7 @@ fn months(own: Own<'_>) -> Table {
             numbers_column("high", "Likely to"),
         ],
         rows: own.page.months.iter().rev().map(row).collect(),
-        definition: "Geometric mean of minutes over what such work takes, over the same of all your jobs here; 95% range by how much your times vary.".into(),
+        definition: "Your minutes over what such work takes, on average, against the same of all your jobs here; the likely range follows from how much your times vary.".into(),
     }
 }
 
@@ -227,7 +227,7 @@ fn figures(own: Own<'_>) -> Table {
             numbers_column("high", "Likely to"),
         ],
         rows: figure_rows(own),
-        definition: "Two in three jobs: one standard deviation of the logarithm of minutes about your own pace, as a share. Time per doubling: unit model (Crawford's form of the learning curve). A pause counts within a spell of work, or between one spell and the next on the same job.".into(),
+        definition: "Two in three jobs: within so much of your own pace. Time per doubling: what part of the time the same work takes after twice as many jobs. A pause counts within a spell of work, or between one spell and the next on the same job.".into(),
     }
 }
 

@@ -7,10 +7,12 @@ use crate::charts::{
     Axis, Band, Caterpillar, Centre, Funnel, FunnelLimit, FunnelPoint, Row, RowFigure, Tick,
     caterpillar, figure_of, funnel,
 };
+use crate::estimate::NotEnough;
 use crate::findings::pace::{Kind, LEAST_JOBS, PacePeople, PersonPace};
 use crate::pages::error::PageError;
 use crate::pages::format::Format;
 use crate::pages::view::{FigureView, Sentence, words as plain};
+use crate::pages::words;
 
 fn row(p: &PersonPace, f: &Format) -> Row {
     let label = name(p);
@@ -31,7 +33,7 @@ fn row(p: &PersonPace, f: &Format) -> Row {
         ),
         None => (
             RowFigure::Thin {
-                text: format!("{} of {LEAST_JOBS} jobs needed", f.count(p.fit.jobs)),
+                text: words::missing_short(&NotEnough::new(p.fit.jobs, LEAST_JOBS, "jobs"), f),
             },
             format!("{label}: {note}, too few to speak of"),
         ),
@@ -88,6 +90,11 @@ fn sizes(x: &PacePeople) -> Vec<f64> {
         .collect()
 }
 
+/// True where the plain average lies outside what chance alone does.
+pub(super) fn beyond_chance(p: &PersonPace) -> bool {
+    (p.fit.plain).is_some_and(|v| v < p.usual_low || v > p.usual_high)
+}
+
 pub(super) fn by_jobs(
     x: &PacePeople,
     sentence: &Sentence,
@@ -100,7 +107,8 @@ pub(super) fn by_jobs(
             label: name(p),
             jobs: p.fit.jobs as f64,
             value,
-            outside: value < p.usual_low || value > p.usual_high,
+            outside: beyond_chance(p),
+            stands_out: !matches!(p.finding, Kind::None | Kind::NotEnough),
             tip: format!(
                 "{}: plain average {}, {}",
                 name(p),

@@ -8,7 +8,7 @@ use crate::pages::table::{Cell, Table, numbers_column, words_column};
 
 fn kind_words(kind: Kind) -> &'static str {
     match kind {
-        Kind::None => "nothing to point at",
+        Kind::None => "nothing to act on",
         Kind::Slow => "longer on the same work",
         Kind::Rushing => "quick, more comes back",
         Kind::Erratic => "times vary",
@@ -70,8 +70,8 @@ pub(super) fn by_person(x: &PacePeople, f: &Format) -> Table {
         ],
         rows: ordered(x).map(row).collect(),
         definition: format!(
-            "Against the usual: 0% is the plain mean of the people's own effects; posterior mean with the spread between people integrated out (half-Cauchy prior, scale {}). Somebody is pointed at as slow by the chance of being over 10% slow, as long as the mean error among those pointed at stays within 10% and no chance is under 80%. This month: moving average (weight 0.2) of the month's jobs against three-sigma limits about the own past.",
-            f.number(x.prior_scale, 2)
+            "Against the usual: 0% is the middle of all people; each person's own figure is drawn towards it by as much as few jobs say little (people are thought to differ by about {} before their jobs say). Somebody is pointed at as slow where being over 10% slow is at least 80% sure, and at most one in ten of those pointed at is likely wrong. This month: the month's jobs, later ones counting more, against the own past.",
+            f.share(x.prior_scale)
         ),
     }
 }
@@ -125,7 +125,7 @@ pub(super) fn beside(x: &PacePeople) -> Table {
             numbers_column("long_pauses", "Jobs over a pause of half an hour"),
         ],
         rows: ordered(x).map(row).collect(),
-        definition: "Spread: standard deviation of the logarithm of minutes about the own pace; 0.20 is about 20%. Time per doubling: unit model (Crawford's form of the learning curve), people hired within the year; own curve now: where that curve stands at the latest job, against the usual, while the pace is that of all jobs of the months looked at, the first ones too. Jobs that came back: drawn towards the common share.".into(),
+        definition: "Spread: two in three of a person's jobs lie within so much of the own pace; 0.20 is about 20%. Time per doubling: what part of the time the same work takes after twice as many jobs, of people hired within the year; own curve now: where that curve stands at the latest job, against the usual, while the pace is that of all jobs of the months looked at, the first ones too. Jobs that came back: drawn towards the common share.".into(),
     }
 }
 

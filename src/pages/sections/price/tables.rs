@@ -1,7 +1,7 @@
 //! The tables of price and answer.
 
 use super::Context;
-use crate::findings::price::{Answer, Peak, Price, PricePoint, Unsaid};
+use crate::findings::price::{Answer, Peak, Price, PricePoint, Recorded, Unsaid};
 use crate::pages::format::month;
 use crate::pages::table::{Cell, Table, numbers_column, words_column};
 
@@ -58,7 +58,7 @@ pub(super) fn along(a: &Answer, c: Context<'_>) -> Table {
             words_column("what", ""),
         ],
         rows: rows.filter_map(|i| Some(row(i, points.get(i)?))).collect(),
-        definition: "Logistic regression with Firth's penalty on price asked, share of a full job, class, finish, sample and seller; the offers' own mix held; 95% ranges from 1,000 seeded draws of the coefficients. The range tried has five offers at or beyond each end. Price asked: before discount; discounts count as a cost in their usual share. The usual job: the mean list price of the mix.".into(),
+        definition: "The chance of a yes by price asked, share of a full job, class, finish, sample and seller, over the same mix of offers at every price. The range tried has five offers at or beyond each end. Price asked: before discount; discounts count as a cost in their usual share. The usual job: the mean list price of the mix.".into(),
     }
 }
 
@@ -85,6 +85,7 @@ pub(super) fn counts(p: &Price, c: Context<'_>) -> Table {
     match &p.said {
         Ok(a) => rows.extend(of_answer(a)),
         Err(Unsaid::TooFew(n)) => rows.push(row("Of those needed", Cell::Missing(n.clone()))),
+        Err(Unsaid::NotWritten) => rows.extend(to_go(r, c)),
         Err(_) => {}
     }
     Table {
@@ -105,6 +106,20 @@ pub(super) fn counts(p: &Price, c: Context<'_>) -> Table {
 
 fn row(what: &str, cell: Cell) -> Vec<Cell> {
     vec![Cell::Text(what.into()), cell]
+}
+
+/// How many offers still need a price, and how long that takes.
+fn to_go(r: &Recorded, c: Context<'_>) -> Vec<Vec<Cell>> {
+    let n = r.lacking();
+    let more = n.need.saturating_sub(n.have);
+    let months = r.months_to_go(c.scope.months());
+    vec![
+        row("Offers that still need a price", Cell::Count(more)),
+        row(
+            "Months that takes at this pace",
+            months.map_or(Cell::Blank, Cell::Count),
+        ),
+    ]
 }
 
 fn of_answer(a: &Answer) -> Vec<Vec<Cell>> {

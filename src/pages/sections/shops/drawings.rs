@@ -6,10 +6,12 @@ use crate::charts::{
     Axis, Band, Caterpillar, Centre, Funnel, FunnelLimit, FunnelPoint, Row, RowFigure, Tick,
     caterpillar, figure_of, funnel,
 };
+use crate::estimate::NotEnough;
 use crate::findings::shops::{Held, LEAST_JOBS, Limits, Said, Shop, Shops};
 use crate::pages::error::PageError;
 use crate::pages::format::Format;
 use crate::pages::view::{FigureView, Sentence, words as plain};
+use crate::pages::words;
 
 /// `page`: the shops to draw, of all in `x`. One shop alone is drawn within
 /// the chain's limits.
@@ -28,6 +30,9 @@ pub(super) fn drawings(
     Ok(all)
 }
 
+/// What may be said of a shop's sales.
+const SOLD: [Said; 2] = [Said::SellsMore, Said::SellsLess];
+
 fn sold(page: &Shops, sentence: &Sentence, f: &Format) -> Result<Vec<FigureView>, PageError> {
     let Some(together) = page.whole.sold.share() else {
         return Ok(Vec::new());
@@ -39,6 +44,7 @@ fn sold(page: &Shops, sentence: &Sentence, f: &Format) -> Result<Vec<FigureView>
             jobs: s.offered.of as f64,
             value,
             outside: s.sold_outside,
+            stands_out: SOLD.iter().any(|o| s.said.contains(o)),
             tip: format!(
                 "{}: {} of {} sold, {}",
                 called(s),
@@ -127,7 +133,7 @@ impl Of {
             ),
             None => (
                 RowFigure::Thin {
-                    text: format!("{} of {LEAST_JOBS} needed", f.count(jobs)),
+                    text: words::missing_short(&NotEnough::new(jobs, LEAST_JOBS, "jobs"), f),
                 },
                 format!("{name}: {note}, too few to speak of"),
             ),

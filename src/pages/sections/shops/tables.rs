@@ -91,7 +91,7 @@ pub(super) fn figures(x: &Shops, c: Context<'_>) -> Table {
             words_column("said", "Stands out"),
         ],
         rows: ordered(x).map(row).collect(),
-        definition: "Likely share: the shop's own drawn towards the chain's by as much as few jobs say little (beta-binomial, spread between shops integrated out). The band of the chart: exact binomial limits about the share of all shops together, which hold 998 of 1,000. Stands out: by the chance of lying over 10% from the usual (callbacks: over half as many again), over all shops and figures together as long as the mean error among what stands out stays within 10% and no chance is under 80%. The usual is the plain mean of the likely shares of shops with 8 such jobs or more. Nothing is said of a figure that rests on fewer than 8 jobs, nor of what came back where no callback is written down: that is not the same as nothing having come back.".into(),
+        definition: "Likely share: the shop's own drawn towards the chain's by as much as few jobs say little. The band of the chart: where the share of a shop like all the others falls in 998 of 1,000 cases. Stands out: where lying over 10% from the usual (callbacks: over half as many again) is at least 80% sure, and at most one in ten of those that stand out is likely wrong. The usual is the plain mean of the likely shares of shops with 8 such jobs or more. Nothing is said of a figure that rests on fewer than 8 jobs, nor of what came back where no callback is written down: that is not the same as nothing having come back.".into(),
     }
 }
 
@@ -120,7 +120,7 @@ pub(super) fn work(x: &Shops) -> Table {
             numbers_column("time_high", "To"),
         ],
         rows: ordered(x).map(row).collect(),
-        definition: "0% is the plain mean of the chain's shops. One factor a shop on what the same finishes and areas (coating), or class, area and finishes (time), take in the chain; posterior mean with the spread between shops integrated out (half-Cauchy prior, its scale in the last table). Jobs that the fits leave out are left out here too.".into(),
+        definition: "0% is the plain mean of the chain's shops. One factor a shop on what the same finishes and areas (coating), or class, area and finishes (time), take in the chain, drawn towards the usual by as much as few jobs say little. Jobs that the fits leave out are left out here too.".into(),
     }
 }
 
@@ -239,7 +239,7 @@ pub(super) fn whole(x: &Shops, shown: usize) -> Table {
             numbers_column("high", "Likely to"),
         ],
         rows,
-        definition: "The usual of a shop: the plain mean of the likely shares of the shops with 8 such jobs or more; of what came back, of those that have written a callback down. Would be noticed: simulated chains with the same shops, jobs and spreads, in which one shop is truly that slow and its time alone is judged, by itself; on this page all shops and figures are judged together, which may ask for a little more or less. The shop imagined has the middle number of timed jobs. Spread of the time: standard deviation of its logarithm; 0.10 is about 10%.".into(),
+        definition: "The usual of a shop: the plain mean of the likely shares of the shops with 8 such jobs or more; of what came back, of those that have written a callback down. Would be noticed: simulated chains with the same shops, jobs and spreads, in which one shop is truly that slow and its time alone is judged, by itself; on this page all shops and figures are judged together, which may ask for a little more or less. The shop imagined has the middle number of timed jobs. Spread of the time: two in three shops lie within so much; 0.10 is about 10%.".into(),
     }
 }
 

@@ -1,0 +1,149 @@
+//! What else the first screen answers, a line each: what to leave alone, what
+//! moved the margin, whom to talk to, what came back, which rules were broken,
+//! how many bottles to buy.
+
+use super::Material;
+use super::do_next::{noun, place, prices};
+use super::format::Format;
+use super::sections::short;
+use super::sections::{bottles, bridge, callbacks, floor, workspace};
+use super::view::{Glance, Piece, Sentence, sentence};
+use super::words::capital;
+use crate::findings::chances::{self, Discounts};
+use crate::findings::floor::{Cause, Reason};
+use crate::findings::headline::{Action, leave_alone};
+use crate::findings::workspace::{OutsideJob, Workspace};
+
+fn say(text: impl AsRef<str>) -> Sentence {
+    sentence(text.as_ref())
+}
+
+/// All lines that have something to say.
+pub(super) fn lines(m: &Material<'_>) -> Vec<Glance> {
+    let (f, all) = (m.format, m.findings);
+    let line = |label: &str, to: &str, said: Sentence| Glance {
+        label: label.into(),
+        to: to.into(),
+        said,
+    };
+    let moved = all.moved.as_ref().ok().filter(|x| !x.jobs.is_empty());
+    let margin = moved.map(|x| line("Margin", bridge::ID, short::off_quotes(x, f)));
+    let talk = Some(talk(m)).filter(|s| !s.is_empty());
+    let back = all.callbacks.as_ref().ok();
+    let back = back.map(|x| line("Callbacks", callbacks::ID, callbacks::of_month(x, f)));
+    let rules = all.workspace.as_ref().ok().and_then(rules);
+    let buys = |a: &&Action| matches!(a, Action::BuyBottles(_));
+    let bought = m.actions.iter().find(buys).is_some();
+    let stock = all.bottles.as_ref().ok().filter(|_| !bought);
+    let stock = stock.map(|x| line("Bottles", bottles::ID, short::needed(x, f)));
+    let mut lines: Vec<Glance> = alone(m).into_iter().collect();
+    lines.extend(margin);
+    lines.extend(talk.map(|s| line("Talk with", "", s)));
+    lines.extend(back);
+    lines.extend(rules.map(|s| line("Rules broken", workspace::ID, s)));
+    lines.extend(stock);
+    lines
+}
+
+/// The figures that moved no more than they usually do, where what to do next
+/// does not name them.
+fn alone(m: &Material<'_>) -> Option<Glance> {
+    let named = |a: &Action| matches!(a, Action::LeaveAlone(_));
+    let Action::LeaveAlone(figures) = leave_alone(m.findings)? else {
+        return None;
+    };
+    if m.actions.iter().any(named) {
+        return None;
+    }
+    let mut said = Sentence::new();
+    for (i, figure) in figures.iter().enumerate() {
+        said.extend((i > 0).then(|| Piece::text(between(i, figures.len()))));
+        said.push(Piece::link(noun(*figure), place(*figure)));
+    }
+    said.push(Piece::text(" moved no more than usual."));
+    Some(Glance {
+        label: "Leave alone".into(),
+        to: String::new(),
+        said,
+    })
+}
+
+/// What stands before the `i`th of `n` things in a row.
+fn between(i: usize, n: usize) -> &'static str {
+    if i + 1 == n { " and " } else { ", " }
+}
+
+/// Whom to talk to, and about what; empty where there is nobody.
+fn talk(m: &Material<'_>) -> Sentence {
+    let (f, all) = (m.format, m.findings);
+    let given = chances::discounts(all);
+    let topics = [
+        all.pace.as_ref().ok().and_then(short::talks),
+        given.as_ref().and_then(|x| discounts(x, f)),
+        all.floor.as_ref().ok().and_then(|x| {
+            let asked = |c: &&Cause| c.reason != Reason::ListUnderFloor && !c.sellers.contains("");
+            Some(too_cheap(x.causes.iter().find(asked)?, f))
+        }),
+        all.callbacks.as_ref().ok().and_then(|x| {
+            let most = x.most.as_ref().filter(|p| p.beyond_luck)?;
+            let topic = Piece::link("callbacks", callbacks::ID);
+            let whom = Piece::text(most.name.clone());
+            Some(vec![whom, " about ".into(), topic, ".".into()])
+        }),
+    ];
+    let mut said = Sentence::new();
+    for topic in topics.into_iter().flatten() {
+        said.extend((!said.is_empty()).then(|| Piece::text(" ")));
+        said.extend(topic);
+    }
+    said
+}
+
+fn discounts(x: &Discounts, f: &Format) -> Option<Sentence> {
+    let rest = format!(
+        " of {} on {}.",
+        f.money_exact(x.given),
+        f.count_of(x.jobs, "job", "jobs")
+    );
+    let topic = Piece::link("discounts", bridge::ID);
+    Some(vec![
+        prices::whom(x)?.into(),
+        " about ".into(),
+        topic,
+        rest.into(),
+    ])
+}
+
+fn too_cheap(cause: &Cause, f: &Format) -> Sentence {
+    let jobs = f.count_of(cause.jobs, "job", "jobs");
+    let short = format!(", {} short (", f.money_exact(cause.short));
+    vec![
+        floor::whom(cause).into(),
+        " about ".into(),
+        Piece::link(format!("{jobs} below the floor price"), floor::ID),
+        short.into(),
+        floor::reason(&cause.reason).into(),
+        ").".into(),
+    ]
+}
+
+/// The month's jobs outside a rule, of the workspace or of the cure.
+fn rules(x: &Workspace) -> Option<Sentence> {
+    if x.outside.is_empty() {
+        return (x.month.of > 0).then(|| say("none that is written down."));
+    }
+    let mut said = Sentence::new();
+    for kind in [OutsideJob::of_workspace, OutsideJob::of_cure] {
+        if x.outside.iter().any(kind) {
+            let later = !said.is_empty();
+            said.extend(later.then(|| Piece::text(" ")));
+            let mut jobs = workspace::named(x, kind);
+            if let Some(Piece::Text(first)) = jobs.first_mut() {
+                let plain = first.trim_start_matches([':', ' ']).to_string();
+                *first = if later { capital(plain) } else { plain };
+            }
+            said.extend(jobs);
+        }
+    }
+    Some(said)
+}
