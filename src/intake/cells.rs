@@ -21,6 +21,8 @@ pub(super) struct Block<'a> {
     pub(super) bytes: &'a [u8],
     /// The bytes as text, where all of them are.
     pub(super) text: Option<&'a str>,
+    /// True where they are ASCII.
+    pub(super) ascii: bool,
     pub(super) cells: Vec<Cell>,
     /// Cells with escapes, once these are resolved, one after the other.
     pub(super) resolved: Vec<u8>,
@@ -144,7 +146,7 @@ impl<'a> Block<'a> {
                 encoding::text(bytes, self.plan.encoding.encoding).unwrap_or_default()
             }
         };
-        if text.is_ascii() {
+        if self.ascii || text.is_ascii() {
             return text;
         }
         // A wide blank may stand outside a narrow one, and the other way round.
@@ -174,6 +176,7 @@ impl<'a> Block<'a> {
                 }
                 Some(raw) => to.append_value(self.text_of(raw)),
             }),
+            (How::Key, Builder::Word(to)) => self.few_keys(claim, &mut found, to),
             (How::Open(words), Builder::Word(to)) => {
                 let field = claim.field.name;
                 self.words(claim, &mut found, to, words, |w, t| w.open(t, field));
@@ -194,10 +197,16 @@ impl<'a> Block<'a> {
                 to.append_option(cell.and_then(|raw| self.later(*order, raw, evidence)));
             }),
             (How::Money { mark }, Builder::Whole(to)) => self.each(claim, |row, cell| {
+                if let Some(minor) = self.plain_money(claim, *mark, cell, evidence) {
+                    return to.append_value(minor);
+                }
                 let minor = self.money(claim, *mark, cell, evidence);
                 to.append_option(found.take(row, minor));
             }),
             (How::Real { mark, unit }, Builder::Real(to)) => self.each(claim, |row, cell| {
+                if let Some(x) = self.plain_real(claim, (*mark, *unit), cell, evidence) {
+                    return to.append_value(x);
+                }
                 let x = self.real(claim, *mark, *unit, row, cell, evidence);
                 to.append_option(found.take(row, x));
             }),
@@ -225,27 +234,41 @@ impl<'a> Block<'a> {
         self.each(claim, |row, cell| {
             let Some(raw) = cell else {
                 found.note_empty(row);
-                return to.push(None);
+                return to.push(0);
             };
             let bytes = self.bytes_of(raw);
-            let word = match to.known(bytes) {
-                Some(word) => word,
+            let number = match to.known(bytes) {
+                Some(number) => number,
                 None => {
                     let text = self.text_of(raw);
                     match meaning(words, &text) {
                         Meaning::Unknown => {
                             found.faults.push((row, unknown_word(claim, &text)));
-                            return to.push(None);
+                            return to.push(0);
                         }
                         Meaning::Nothing => to.learn(bytes, None),
                         Meaning::Word(word) => to.learn(bytes, Some(word)),
                     }
                 }
             };
-            if word.is_none() {
+            if number == 0 {
                 found.note_empty(row);
             }
-            to.push(word);
+            to.push(number);
+        });
+    }
+
+    /// Keys of which many rows hold the same.
+    fn few_keys(&self, claim: &Claim, found: &mut Findings, to: &mut Dictionary) {
+        self.each(claim, |row, cell| {
+            let Some(raw) = cell else {
+                found.note_empty(row);
+                return to.push(0);
+            };
+            let bytes = self.bytes_of(raw);
+            let known = to.known(bytes);
+            let number = known.unwrap_or_else(|| to.learn(bytes, Some(&self.text_of(raw))));
+            to.push(number);
         });
     }
 

@@ -75,19 +75,9 @@ pub(super) fn within_rows(
     }
 }
 
-fn rows(column: &Filled) -> usize {
-    match column {
-        Filled::Text(c) => c.len(),
-        Filled::Day(c) => c.len(),
-        Filled::Whole(c) => c.len(),
-        Filled::Real(c) => c.len(),
-        Filled::YesNo(c) => c.len(),
-    }
-}
-
 /// Calls `report` with each row whose second is before its first.
 fn out_of_order(first: &Filled, then: &Filled, mut report: impl FnMut(u32, String, String)) {
-    for row in 0..rows(first) {
+    for row in 0..first.len() {
         if let (Some(a), Some(b)) = (first.whole(row), then.whole(row))
             && b < a
         {
@@ -110,7 +100,7 @@ fn more_left_than_held(
 ) {
     // Two units may round the same volume to either side.
     const ROUNDING: f64 = 1e-9;
-    for row in 0..rows(left) {
+    for row in 0..left.len() {
         if let (Some(held), Some(left)) = (volume.real(row), left.real(row))
             && left > held * (1.0 + ROUNDING)
         {
@@ -129,7 +119,7 @@ fn spans(
     paused: Option<&Filled>,
     mut report: impl FnMut(u32, String),
 ) {
-    for row in 0..rows(start) {
+    for row in 0..start.len() {
         let given = minutes.and_then(|m| m.real(row)).is_some();
         let (Some(a), Some(b)) = (start.whole(row), end.whole(row)) else {
             continue;

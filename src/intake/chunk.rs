@@ -83,7 +83,8 @@ struct Work<'a> {
 /// heading, in a file's first). `last`: no more bytes follow.
 pub(super) fn parse(plan: &Plan, bytes: &[u8], from: usize, last: bool) -> PolarsResult<Parsed> {
     let wide = plan.encoding.encoding != Encoding::Windows1252;
-    let text = if wide || bytes.is_ascii() {
+    let ascii = bytes.is_ascii();
+    let text = if wide || ascii {
         std::str::from_utf8(bytes).ok()
     } else {
         None
@@ -95,6 +96,7 @@ pub(super) fn parse(plan: &Plan, bytes: &[u8], from: usize, last: bool) -> Polar
             plan,
             bytes,
             text,
+            ascii,
             cells: Vec::with_capacity(BLOCK * plan.layout.arity),
             resolved: Vec::new(),
         },
@@ -103,7 +105,7 @@ pub(super) fn parse(plan: &Plan, bytes: &[u8], from: usize, last: bool) -> Polar
         builders: plan
             .claims
             .iter()
-            .map(|c| Builder::new(c.field.name, c.field.kind, guess))
+            .map(|c| Builder::new(c.field, guess))
             .collect(),
         present: vec![
             Vec::new();
@@ -328,8 +330,8 @@ impl Work<'_> {
     fn finish(mut self, tail: usize) -> PolarsResult<Parsed> {
         self.fill();
         let bytes = self.block.bytes;
-        let filled = self.builders.drain(..).map(|b| b.finish().map(Some));
-        let mut columns: Vec<Option<Filled>> = filled.collect::<PolarsResult<_>>()?;
+        let filled = self.builders.drain(..).map(|b| Some(b.finish()));
+        let mut columns: Vec<Option<Filled>> = filled.collect();
         for part in &self.plan.parts {
             super::checks::within_rows(part, self.plan, &columns, &mut self.faults);
         }
@@ -360,9 +362,9 @@ impl Work<'_> {
             content,
             rejects: self.rejects,
             evidence: self.evidence,
-            outside: match self.block.text {
-                Some(text) if text.is_ascii() => Outside::default(),
-                _ => Outside::count(&bytes[..tail]),
+            outside: match self.block.ascii {
+                true => Outside::default(),
+                false => Outside::count(&bytes[..tail]),
             },
             tail: bytes[tail..].to_vec(),
         })

@@ -1,9 +1,15 @@
 //! Typed columns of one chunk: built value by value, then as polars holds them.
 
+mod coded;
+
+pub(super) use coded::{Coded, Dictionary};
+
 use super::dates::DAY_MICROS;
-use crate::settings::contract::Kind;
+use crate::settings::contract::{Field, Kind};
 use polars::prelude::*;
-use std::collections::HashMap;
+
+/// Keys of which many rows hold the same: shops and people.
+const FEW: [&str; 3] = ["shop", "sold_by", "applied_by"];
 
 /// A column that is being filled.
 pub(super) enum Builder {
@@ -16,9 +22,10 @@ pub(super) enum Builder {
 }
 
 impl Builder {
-    pub(super) fn new(name: &str, kind: Kind, rows: usize) -> Self {
-        let name = PlSmallStr::from_str(name);
-        match kind {
+    pub(super) fn new(field: &Field, rows: usize) -> Self {
+        let name = PlSmallStr::from_str(field.name);
+        match field.kind {
+            Kind::Key if FEW.contains(&field.name) => Self::Word(Dictionary::new(name, rows)),
             Kind::Key => Self::Text(StringChunkedBuilder::new(name, rows)),
             Kind::Text | Kind::Word(_) => Self::Word(Dictionary::new(name, rows)),
             Kind::Date => Self::Day(PrimitiveChunkedBuilder::new(name, rows)),
@@ -33,82 +40,25 @@ impl Builder {
         }
     }
 
-    pub(super) fn finish(self) -> PolarsResult<Filled> {
-        Ok(match self {
+    pub(super) fn finish(self) -> Filled {
+        match self {
             Self::Text(b) => Filled::Text(b.finish()),
-            Self::Word(b) => Filled::Text(b.finish()?),
+            Self::Word(b) => Filled::Word(b.finish()),
             Self::Day(b) => Filled::Day(b.finish()),
             Self::Whole(b) => Filled::Whole(b.finish()),
             Self::Real(b) => Filled::Real(b.finish()),
             Self::YesNo(b) => Filled::YesNo(b.finish()),
-        })
-    }
-}
-
-/// A column of few different words: each is kept once, and rows point to it.
-pub(super) struct Dictionary {
-    name: PlSmallStr,
-    words: Vec<String>,
-    /// What each cell as written stands for; `None` = not recorded.
-    known: HashMap<Box<[u8]>, Option<u32>>,
-    /// The first few of those, which most rows are.
-    usual: Vec<(Box<[u8]>, Option<u32>)>,
-    rows: PrimitiveChunkedBuilder<IdxType>,
-}
-
-impl Dictionary {
-    fn new(name: PlSmallStr, rows: usize) -> Self {
-        Self {
-            rows: PrimitiveChunkedBuilder::new(name.clone(), rows),
-            name,
-            words: Vec::new(),
-            known: HashMap::new(),
-            usual: Vec::new(),
         }
-    }
-
-    /// What a cell stands for, if it came before.
-    #[inline]
-    pub(super) fn known(&self, cell: &[u8]) -> Option<Option<u32>> {
-        match self.usual.iter().find(|(c, _)| **c == *cell) {
-            Some((_, word)) => Some(*word),
-            None if self.known.is_empty() => None,
-            None => self.known.get(cell).copied(),
-        }
-    }
-
-    /// Notes what a cell stands for.
-    pub(super) fn learn(&mut self, cell: &[u8], word: Option<&str>) -> Option<u32> {
-        const USUAL: usize = 12;
-        let at = word.map(|word| {
-            self.words.push(word.to_string());
-            self.words.len() as u32 - 1
-        });
-        if self.usual.len() < USUAL {
-            self.usual.push((cell.into(), at));
-        } else {
-            self.known.insert(cell.into(), at);
-        }
-        at
-    }
-
-    /// Appends a row.
-    #[inline]
-    pub(super) fn push(&mut self, word: Option<u32>) {
-        self.rows.append_option(word);
-    }
-
-    fn finish(self) -> PolarsResult<StringChunked> {
-        let words = StringChunked::from_slice(self.name, &self.words);
-        Ok(words.take(&self.rows.finish())?.rechunk().into_owned())
     }
 }
 
 /// A filled column of one chunk, which polars holds as one chunk too.
 #[derive(Debug, Clone)]
 pub(super) enum Filled {
-    /// Keys, words, text.
+    /// Keys of which most rows hold one of their own.
     Text(StringChunked),
+    /// Words, text and other keys.
+    Word(Coded),
     /// Days since 1970.
     Day(Int32Chunked),
     /// Microseconds since 1970, or minor units.
@@ -124,6 +74,7 @@ impl Filled {
     pub(super) fn filter(&self, keep: &BooleanChunked) -> PolarsResult<Self> {
         Ok(match self {
             Self::Text(c) => Self::Text(c.filter(keep)?.rechunk().into_owned()),
+            Self::Word(c) => Self::Word(c.filter(keep)),
             Self::Day(c) => Self::Day(c.filter(keep)?.rechunk().into_owned()),
             Self::Whole(c) => Self::Whole(c.filter(keep)?.rechunk().into_owned()),
             Self::Real(c) => Self::Real(c.filter(keep)?.rechunk().into_owned()),
@@ -134,8 +85,8 @@ impl Filled {
     /// True where two cells hold the same, empty ones included.
     pub(super) fn same(&self, row: usize, other: &Self, other_row: usize) -> bool {
         match (self, other) {
-            (Self::Text(a), Self::Text(b)) => {
-                a.downcast_as_array().get(row) == b.downcast_as_array().get(other_row)
+            (Self::Text(_) | Self::Word(_), Self::Text(_) | Self::Word(_)) => {
+                self.text(row) == other.text(other_row)
             }
             (Self::Day(a), Self::Day(b)) => {
                 a.downcast_as_array().get(row) == b.downcast_as_array().get(other_row)
@@ -154,10 +105,36 @@ impl Filled {
         }
     }
 
+    /// True where a row holds the same text as the one before it.
+    #[inline]
+    pub(super) fn repeats(&self, row: usize) -> bool {
+        let Some(before) = row.checked_sub(1) else {
+            return false;
+        };
+        match self {
+            Self::Word(c) => c.same(before, row),
+            _ => self.text(before) == self.text(row),
+        }
+    }
+
+    /// Rows.
+    pub(super) fn len(&self) -> usize {
+        match self {
+            Self::Text(c) => c.len(),
+            Self::Word(c) => c.len(),
+            Self::Day(c) => c.len(),
+            Self::Whole(c) => c.len(),
+            Self::Real(c) => c.len(),
+            Self::YesNo(c) => c.len(),
+        }
+    }
+
     /// True where the cell is empty.
+    #[inline]
     pub(super) fn is_empty_at(&self, row: usize) -> bool {
         match self {
             Self::Text(c) => c.downcast_as_array().get(row).is_none(),
+            Self::Word(c) => c.is_empty_at(row),
             Self::Day(c) => c.downcast_as_array().get(row).is_none(),
             Self::Whole(c) => c.downcast_as_array().get(row).is_none(),
             Self::Real(c) => c.downcast_as_array().get(row).is_none(),
@@ -168,26 +145,44 @@ impl Filled {
     /// Calls `take` with each day recorded, or the day of each moment.
     pub(super) fn each_day(&self, mut take: impl FnMut(i32)) {
         match self {
-            Self::Day(c) => c
-                .downcast_as_array()
-                .iter()
-                .flatten()
-                .for_each(|d| take(*d)),
-            Self::Whole(c) => {
-                let moments = c.downcast_as_array().iter().flatten();
-                moments.for_each(|m| take(m.div_euclid(DAY_MICROS) as i32));
-            }
+            Self::Day(c) => each(c, &mut take),
+            Self::Whole(c) => each(c, |m| take(m.div_euclid(DAY_MICROS) as i32)),
             _ => {}
         }
     }
 
+    #[inline]
     pub(super) fn text(&self, row: usize) -> Option<&str> {
         match self {
             Self::Text(c) => c.downcast_as_array().get(row),
+            Self::Word(c) => c.get(row),
             _ => None,
         }
     }
 
+    /// The number of a row's word in a column of words, the same for the same
+    /// cell; elsewhere the row's own, from 1.
+    #[inline]
+    pub(super) fn number(&self, row: usize) -> u32 {
+        match self {
+            Self::Word(c) => c.number(row),
+            _ => row as u32 + 1,
+        }
+    }
+
+    /// What a row holds other than text, as bits; for hashes.
+    pub(super) fn bits(&self, row: usize) -> u64 {
+        let bits = match self {
+            Self::Text(_) | Self::Word(_) => None,
+            Self::Day(_) => self.day(row).map(|d| d as u64),
+            Self::Whole(_) => self.whole(row).map(|n| n as u64),
+            Self::Real(_) => self.real(row).map(f64::to_bits),
+            Self::YesNo(_) => self.yes(row).map(u64::from),
+        };
+        bits.unwrap_or(u64::MAX / 3)
+    }
+
+    #[inline]
     pub(super) fn day(&self, row: usize) -> Option<i32> {
         match self {
             Self::Day(c) => c.downcast_as_array().get(row),
@@ -195,6 +190,7 @@ impl Filled {
         }
     }
 
+    #[inline]
     pub(super) fn whole(&self, row: usize) -> Option<i64> {
         match self {
             Self::Whole(c) => c.downcast_as_array().get(row),
@@ -202,6 +198,7 @@ impl Filled {
         }
     }
 
+    #[inline]
     pub(super) fn real(&self, row: usize) -> Option<f64> {
         match self {
             Self::Real(c) => c.downcast_as_array().get(row),
@@ -209,6 +206,7 @@ impl Filled {
         }
     }
 
+    #[inline]
     pub(super) fn yes(&self, row: usize) -> Option<bool> {
         match self {
             Self::YesNo(c) => c.downcast_as_array().get(row),
@@ -216,9 +214,10 @@ impl Filled {
         }
     }
 
-    pub(super) fn into_series(self, kind: Kind) -> Series {
-        match self {
+    pub(super) fn into_series(self, kind: Kind) -> PolarsResult<Series> {
+        Ok(match self {
             Self::Text(c) => c.into_series(),
+            Self::Word(c) => c.text()?.into_series(),
             Self::Day(c) => c.into_date().into_series(),
             Self::Whole(c) if kind == Kind::Moment => {
                 c.into_datetime(TimeUnit::Microseconds, None).into_series()
@@ -226,7 +225,17 @@ impl Filled {
             Self::Whole(c) => c.into_series(),
             Self::Real(c) => c.into_series(),
             Self::YesNo(c) => c.into_series(),
-        }
+        })
+    }
+}
+
+/// Calls `take` with each value that is recorded.
+#[inline]
+fn each<T: PolarsNumericType>(column: &ChunkedArray<T>, take: impl FnMut(T::Native)) {
+    let array = column.downcast_as_array();
+    match column.null_count() {
+        0 => array.values().iter().copied().for_each(take),
+        _ => array.non_null_values_iter().for_each(take),
     }
 }
 

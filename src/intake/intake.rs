@@ -1,21 +1,20 @@
 //! A folder of exports, from its files to frames, ledger and quarantine.
 
+use super::account::account_file;
 use super::changed::Before;
 use super::error::{FileFault, FileFaultKind, IntakeError};
 use super::file::{self, FileRows, Progress};
 use super::frames::Frames;
 use super::ledger::{FileLedger, Ledger};
-use super::links::{self, Linked, RecordId, State};
+use super::links::{self, Linked};
 use super::listed::{self, List};
 use super::plan::Decided;
-use super::raw::{self, Wanted};
-use super::reason::{Fault, Rejected};
+use super::reason::Rejected;
 use super::sources::{self, SourceFile};
 use crate::settings::contract::Table;
 use crate::settings::shop::Shop;
 use crate::threads::both_where;
 use std::path::Path;
-use std::sync::Arc;
 
 /// Rejected records that are kept one by one; more are counted.
 pub const REJECTED_KEPT: usize = 250_000;
@@ -127,6 +126,18 @@ pub fn account_sources(
     examine(sources, shop, progress, |_| Ok(()))
 }
 
+/// Reads a folder as [`read`] does, and makes no frames of it.
+///
+/// # Errors
+/// As [`read`].
+pub fn account(
+    folder: &Path,
+    shop: &Shop,
+    progress: &mut dyn FnMut(Progress),
+) -> Result<Accounted, IntakeError> {
+    account_sources(&sources::find(folder, shop)?, shop, progress)
+}
+
 /// Reads, links and accounts; `with` is given the linked rows.
 fn examine(
     sources: &[SourceFile],
@@ -149,7 +160,7 @@ fn examine(
     let mut quarantine = Vec::new();
     let mut ledger = Ledger::default();
     for (at, source) in sources.iter().enumerate() {
-        let account = account(
+        let account = account_file(
             at,
             source,
             &files[at],
@@ -161,6 +172,11 @@ fn examine(
         quarantine.extend(account.rejected);
     }
     before.still_so(sources)?;
+    if linked.are_many() {
+        // Nobody need wait until so much memory is given back; where there is
+        // no thread for it, it is given back here.
+        let _ = std::thread::Builder::new().spawn(move || drop(files));
+    }
     Ok(Accounted {
         ledger,
         quarantine,
@@ -212,176 +228,4 @@ fn finish_anywhere(sources: &[SourceFile], files: &[FileRows]) -> Option<FileFau
         line: Some(f.plan.layout.heading_line).filter(|l| *l > 0),
         kind: FileFaultKind::NoFinish,
     })
-}
-
-/// One file's ledger and rejects.
-struct Account {
-    ledger: FileLedger,
-    rejected: Vec<Rejected>,
-    not_kept: u64,
-}
-
-/// A record that linking put aside and that is kept.
-struct Late<'a> {
-    wanted: Wanted,
-    faults: &'a [Fault],
-}
-
-/// The first of a file's records that linking put aside, and how many more
-/// there are.
-#[derive(Default)]
-struct Aside<'a> {
-    kept: Vec<Late<'a>>,
-    not_kept: u64,
-}
-
-impl<'a> Aside<'a> {
-    /// Keeps a record where there is room and its faults are known in full.
-    fn add(&mut self, wanted: Wanted, faults: &'a [Fault], room: usize) {
-        if self.kept.len() < room && !faults.is_empty() {
-            self.kept.push(Late { wanted, faults });
-        } else {
-            self.not_kept += 1;
-        }
-    }
-}
-
-/// Counts a file's lines by state, and checks that they add up.
-fn account(
-    at: usize,
-    source: &SourceFile,
-    file: &FileRows,
-    linked: &Linked<'_>,
-    room: usize,
-) -> Result<Account, IntakeError> {
-    let mut account = before_linking(at, file, linked, room);
-    let room = room.saturating_sub(account.rejected.len());
-    let late = by_state(at, file, linked, room, &mut account.ledger);
-    let lines = account.ledger.lines;
-    if !lines.add_up() {
-        return Err(IntakeError::Conservation {
-            file: file.plan.file.to_string(),
-            read: lines.read,
-            accounted: lines.accepted + lines.structure + lines.superseded + lines.quarantined,
-        });
-    }
-    account.not_kept += late.not_kept;
-    account
-        .rejected
-        .extend(with_raw_lines(source, file, &late.kept)?);
-    account.rejected.sort_by_key(|r| r.line);
-    Ok(account)
-}
-
-/// What was put aside before linking: superseded where a later export mends
-/// it, else quarantined.
-fn before_linking(at: usize, file: &FileRows, linked: &Linked<'_>, room: usize) -> Account {
-    let mut account = Account {
-        ledger: file.ledger.clone(),
-        rejected: Vec::new(),
-        not_kept: file.dropped.records,
-    };
-    account.ledger.lines.quarantined += file.dropped.lines;
-    for (reason, lines) in &file.dropped.by_reason {
-        account.ledger.by_reason.entry(*reason).or_default().lines += lines;
-    }
-    for (place, reject) in file.rejects.iter().enumerate() {
-        let lines = u64::from(reject.lines);
-        if linked.mended.binary_search(&(at, place)).is_ok() {
-            account.ledger.lines.superseded += lines;
-            continue;
-        }
-        account.ledger.lines.quarantined += lines;
-        let record = Rejected {
-            file: Arc::clone(&file.plan.file),
-            line: reject.line,
-            lines: reject.lines,
-            faults: reject.faults.clone(),
-            raw: reject.raw.clone(),
-            cut: reject.cut,
-            encoding: file.plan.encoding.encoding,
-        };
-        let reasons = record.reasons();
-        account.ledger.note_rejected(&reasons, reject.line, lines);
-        if account.rejected.len() < room {
-            account.rejected.push(record);
-        } else {
-            account.not_kept += 1;
-        }
-    }
-    account
-}
-
-/// Records that linking put aside, with their lines out of the file.
-fn with_raw_lines(
-    source: &SourceFile,
-    file: &FileRows,
-    late: &[Late<'_>],
-) -> Result<Vec<Rejected>, IntakeError> {
-    if late.is_empty() {
-        return Ok(Vec::new());
-    }
-    let wanted: Vec<Wanted> = late.iter().map(|l| l.wanted).collect();
-    let lines = raw::lines(&source.origin, file.plan.encoding, &wanted).map_err(|source| {
-        IntakeError::Unreadable {
-            file: file.plan.file.to_string(),
-            source,
-        }
-    })?;
-    let pairs = late.iter().zip(lines);
-    Ok(pairs.map(|(one, raw)| of_late(file, one, raw)).collect())
-}
-
-fn of_late(file: &FileRows, late: &Late<'_>, raw: Vec<u8>) -> Rejected {
-    Rejected {
-        file: Arc::clone(&file.plan.file),
-        line: late.wanted.line,
-        lines: late.wanted.lines,
-        faults: late.faults.to_vec(),
-        raw,
-        cut: false,
-        encoding: file.plan.encoding.encoding,
-    }
-}
-
-/// Adds the lines of the records that were kept to their states; returns
-/// those that linking put aside, in order, as far as there is room.
-fn by_state<'a>(
-    at: usize,
-    file: &FileRows,
-    linked: &'a Linked<'_>,
-    room: usize,
-    ledger: &mut FileLedger,
-) -> Aside<'a> {
-    let mut late = Aside::default();
-    let states = linked.states.of_file(at);
-    let mut first = 0;
-    for (before, parsed) in &file.chunks {
-        let here = &states[first..first + parsed.records.len()];
-        let mut long = parsed.long.iter().peekable();
-        for (i, state) in here.iter().enumerate() {
-            let lines = match long.next_if(|(record, _)| *record as usize == i) {
-                Some((_, lines)) => *lines,
-                None => 1,
-            };
-            let counted = u64::from(lines);
-            match state {
-                State::Accepted => ledger.lines.accepted += counted,
-                State::Superseded => ledger.lines.superseded += counted,
-                State::Quarantined => {
-                    ledger.lines.quarantined += counted;
-                    let id = RecordId {
-                        file: at as u32,
-                        record: (first + i) as u32,
-                    };
-                    let line = before + 1 + u64::from(parsed.records.line(i));
-                    let whys = &linked.states.whys;
-                    ledger.note_rejected(&whys.reasons(id), line, counted);
-                    late.add(Wanted { line, lines }, whys.of(id), room);
-                }
-            }
-        }
-        first += parsed.records.len();
-    }
-    late
 }

@@ -58,25 +58,25 @@ impl KeyIndex {
 
     /// Which half a hash belongs to.
     #[inline]
-    pub(super) fn half_of(hash: u32) -> usize {
-        (hash & 1) as usize
+    pub(super) fn half_of(hash: u32) -> u32 {
+        hash & 1
     }
 
     /// The row of this hash for which `is` is true.
     #[inline]
     pub(super) fn find(&self, hash: u32, is: impl Fn(u32) -> bool) -> Option<u32> {
-        self.halves[Self::half_of(hash)].find(hash, is)
+        self.halves[Self::half_of(hash) as usize].find(hash, is)
     }
 
     /// As [`Half::put_new`].
     pub(super) fn put_new(&mut self, hash: u32, row: u32, is: impl Fn(u32) -> bool) -> Option<u32> {
-        self.halves[Self::half_of(hash)].put_new(hash, row, is)
+        self.halves[Self::half_of(hash) as usize].put_new(hash, row, is)
     }
 
     /// As [`Half::replace`].
     #[cfg(test)]
     fn replace(&mut self, hash: u32, before: u32, row: u32) {
-        self.halves[Self::half_of(hash)].replace(hash, before, row);
+        self.halves[Self::half_of(hash) as usize].replace(hash, before, row);
     }
 }
 

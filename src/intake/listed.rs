@@ -3,14 +3,16 @@
 use super::columns::Filled;
 use super::dates::{DAY_MICROS, day_text, moment_text};
 use super::file::FileRows;
-use super::links::{Answer, Linked, LinkedTable, NO_JOB, Resolver, Segment, Stack};
+use super::links::{Linked, LinkedTable, NO_JOB, Segment, Stack};
 use super::refusals::shown;
 use crate::settings::contract::Table;
 use crate::threads::both_where;
 use serde::Serialize;
 use std::collections::BTreeMap;
 use std::sync::Arc;
+use std::sync::atomic::{AtomicUsize, Ordering};
 
+mod bottles;
 mod film;
 mod people;
 mod records;
@@ -154,7 +156,7 @@ fn alive<'s, 'a>(
     table: &'s LinkedTable<'a>,
 ) -> impl Iterator<Item = (&'s Segment<'a>, usize, u32)> {
     let rows = |s: &'s Segment<'a>| {
-        let alive = (0..s.rows.len).filter(|r| table.alive_at(&linked.states, s, *r));
+        let alive = table.alive_in(&linked.states, s);
         alive.map(move |r| (s, r, s.base + r as u32))
     };
     table.stack.segments.iter().flat_map(rows)
@@ -209,20 +211,28 @@ impl<'s, 'a> Look<'s, 'a> {
         }
         let mut sums = vec![0.0; jobs.stack.len as usize];
         let area = surfaces.stack.field("area");
-        for (segment, row, global) in alive(self.linked, surfaces) {
-            let job = surfaces.job_row[global as usize];
-            let found = segment.column(area).and_then(|c| c.real(row));
-            if let (Some(x), true) = (found, job != NO_JOB) {
-                sums[job as usize] += x;
+        for segment in &surfaces.stack.segments {
+            let Some(areas) = segment.column(area) else {
+                continue;
+            };
+            for row in surfaces.alive_in(&self.linked.states, segment) {
+                let job = surfaces.job_row[segment.base as usize + row];
+                if let (Some(x), true) = (areas.real(row), job != NO_JOB) {
+                    sums[job as usize] += x;
+                }
             }
         }
         let area = jobs.stack.field("area");
-        for (segment, row, global) in alive(self.linked, jobs) {
-            let sum = sums[global as usize];
-            let Some(own) = segment.column(area).and_then(|c| c.real(row)) else {
+        for segment in &jobs.stack.segments {
+            let Some(areas) = segment.column(area) else {
                 continue;
             };
-            if sum > 0.0 && (sum - own).abs() > AREA_TOLERANCE * own {
+            for row in jobs.alive_in(&self.linked.states, segment) {
+                let sum = sums[segment.base as usize + row];
+                let off = |own: &f64| sum > 0.0 && (sum - own).abs() > AREA_TOLERANCE * own;
+                let Some(own) = areas.real(row).filter(off) else {
+                    continue;
+                };
                 list.add(Oddity::SurfacesDoNotAddUp, 1, || {
                     let found = format!("surfaces of {sum:.2} m2 on a job of {own:.2} m2");
                     let job = Self::job(&jobs.stack, segment, row);
@@ -238,22 +248,32 @@ impl<'s, 'a> Look<'s, 'a> {
         };
         let at = |name| jobs.stack.field(name);
         let fields = (at("coated"), at("coating_price"), at("coating_discount"));
-        for (segment, row, _) in alive(self.linked, jobs) {
-            let coated = segment.column(fields.0).and_then(|c| c.yes(row));
-            let price = segment.column(fields.1).and_then(|c| c.whole(row));
-            let discount = segment.column(fields.2).and_then(|c| c.whole(row));
-            let job = || Self::job(&jobs.stack, segment, row);
-            if coated == Some(false) && price.is_some_and(|p| p > 0) {
-                list.add(Oddity::PriceWithoutCoating, 1, || {
-                    let found = "a coating price, and coated \"no\"".to_string();
-                    self.listed(Oddity::PriceWithoutCoating, segment, row, job(), found)
-                });
+        for segment in &jobs.stack.segments {
+            let (coated, price, discount) = (
+                segment.column(fields.0),
+                segment.column(fields.1),
+                segment.column(fields.2),
+            );
+            if price.is_none() && discount.is_none() {
+                continue;
             }
-            if discount.unwrap_or(0) > price.unwrap_or(i64::MAX) {
-                list.add(Oddity::DiscountOverPrice, 1, || {
-                    let found = "a discount over the price".to_string();
-                    self.listed(Oddity::DiscountOverPrice, segment, row, job(), found)
-                });
+            for row in jobs.alive_in(&self.linked.states, segment) {
+                let price = price.and_then(|c| c.whole(row));
+                let discount = discount.and_then(|c| c.whole(row));
+                let mut add = |oddity, found: &str| {
+                    list.add(oddity, 1, || {
+                        let job = Self::job(&jobs.stack, segment, row);
+                        self.listed(oddity, segment, row, job, found.to_string())
+                    });
+                };
+                let uncoated = || coated.and_then(|c| c.yes(row)) == Some(false);
+                if price.is_some_and(|p| p > 0) && uncoated() {
+                    let found = "a coating price, and coated \"no\"";
+                    add(Oddity::PriceWithoutCoating, found);
+                }
+                if discount.unwrap_or(0) > price.unwrap_or(i64::MAX) {
+                    add(Oddity::DiscountOverPrice, "a discount over the price");
+                }
             }
         }
     }
@@ -282,42 +302,6 @@ impl<'s, 'a> Look<'s, 'a> {
                 });
             }
         }
-    }
-
-    fn bottles(&self, list: &mut Collected) {
-        let (Some(bottles), Some(coatings)) =
-            (self.table(Table::Bottles), self.table(Table::Coatings))
-        else {
-            return;
-        };
-        if bottles.stack.len == 0 || !coatings.stack.has("bottle") {
-            return;
-        }
-        let counts = |row| bottles.alive(&self.linked.states, row);
-        let mut resolver = Resolver::new(bottles);
-        if super::links::meet_without_shop(&bottles.stack, &coatings.stack) {
-            resolver.by_key_alone(counts);
-        }
-        let at = (coatings.stack.field("shop"), coatings.stack.field("bottle"));
-        let mut unknown = Subjects::default();
-        for (segment, row, _) in alive(self.linked, coatings) {
-            let Some(bottle) = segment.column(at.1).and_then(|c| c.text(row)) else {
-                continue;
-            };
-            let shop = segment.column(at.0).and_then(|c| c.text(row)).unwrap_or("");
-            let known = match resolver.find(shop, bottle) {
-                Answer::Row(row) => counts(row),
-                Answer::Several => true,
-                Answer::None => false,
-            };
-            if !known {
-                unknown.note(shop, bottle, || {
-                    let found = "a bottle that bottles does not have".to_string();
-                    self.listed(Oddity::UnknownBottle, segment, row, (shop, bottle), found)
-                });
-            }
-        }
-        unknown.into_list(list);
     }
 }
 
@@ -352,23 +336,32 @@ impl Subjects {
     }
 }
 
+/// Looks at rows for some oddities.
+type Find = fn(&Look<'_, '_>, &mut Collected);
+
+/// The longest first, for two threads share them.
+const FINDS: [Find; 7] = [
+    |look, list| people::known(look, list),
+    |look, list| bottles::unknown(look, list),
+    |look, list| people::overlaps(look, list),
+    |look, list| look.prices(list),
+    |look, list| look.surfaces(list),
+    |look, list| film::film(look, list),
+    |look, list| look.alike(list),
+];
+
 /// Lists what is odd among the rows in the frames, on two threads.
 pub(super) fn list(files: &[FileRows], linked: &Linked<'_>) -> List {
     let look = Look { files, linked };
-    let mut mine = Collected::default();
-    let others = || {
-        let mut list = Collected::default();
-        look.surfaces(&mut list);
-        look.bottles(&mut list);
-        look.alike(&mut list);
-        people::overlaps(&look, &mut list);
-        film::film(&look, &mut list);
-        list
+    let next = AtomicUsize::new(0);
+    let some = || {
+        let mut found = Collected::default();
+        while let Some(find) = FINDS.get(next.fetch_add(1, Ordering::Relaxed)) {
+            find(&look, &mut found);
+        }
+        found
     };
-    let (theirs, ()) = both_where(linked.are_many(), others, || {
-        look.prices(&mut mine);
-        people::known(&look, &mut mine);
-    });
+    let (theirs, mine) = both_where(linked.are_many(), some, some);
     mine.with(theirs)
 }
 

@@ -7,8 +7,9 @@
 //! `record` (where records begin), `cells`, `numbers`, `dates`, `words` and
 //! `units` (what a cell holds), `chunk` and `file` (typed columns), `links`
 //! (repeated keys, later exports, jobs and what hangs on them), `frames`,
-//! `listed` and `ledger`.
+//! `listed`, `account` and `ledger`.
 
+mod account;
 mod aside;
 pub mod bytes;
 mod cells;
@@ -39,6 +40,7 @@ mod raw;
 pub mod reason;
 pub mod record;
 mod refusals;
+mod rising;
 pub mod sources;
 pub mod units;
 pub mod words;
@@ -48,7 +50,7 @@ pub use draft::{Draft, Guess, Sure, draft};
 pub use error::{FileFault, FileFaultKind, IntakeError};
 pub use file::Progress;
 pub use frames::Frames;
-pub use intake::{Accounted, Intake, REJECTED_KEPT, account_sources, read, read_sources};
+pub use intake::{Accounted, Intake, REJECTED_KEPT, account, account_sources, read, read_sources};
 pub use ledger::{FileLedger, Ledger, Lines, Structure};
 pub use listed::{KEPT, List, Listed, ODDITIES, Oddity};
 pub use reason::{Fault, REASONS, Reason, Rejected};

@@ -155,6 +155,7 @@ impl<'a> Machine<'a> {
 
     /// The next record; its cells are pushed onto `cells`, and none where the
     /// step is not a record.
+    #[inline]
     pub fn step(&mut self, cells: &mut Vec<Cell>) -> Step {
         if self.at >= self.bytes.len() {
             return Step::End;
@@ -181,8 +182,9 @@ impl<'a> Machine<'a> {
     }
 
     /// One record from `self.at`: it and where the next begins, or the cell
-    /// at fault (`None`: more bytes are needed).
-    #[inline]
+    /// at fault (`None`: more bytes are needed). Inlined, for what it gives is
+    /// more than fits registers.
+    #[inline(always)]
     fn record(
         &self,
         cells: &mut Vec<Cell>,

@@ -193,7 +193,7 @@ pub fn check(args: &CheckArgs, progress: &mut dyn FnMut(Progress)) -> Result<Che
     }
     // Constants are no export, but a fault in them would stop the review.
     Constants::read(&args.folder)?;
-    let read = intake::read(&args.folder, &shop, progress)?;
+    let read = intake::account(&args.folder, &shop, progress)?;
     let text = if args.json {
         pages::account_json(&read.ledger, &read.odd)?
     } else {

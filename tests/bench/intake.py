@@ -5,12 +5,14 @@ usage: cargo build --release && python3 tests/bench/intake.py [FOLDER]
 
 Default: 1,000,000 jobs of 50 shops, invented once into target/bench/. Ours is
 `tallycoat check`: every line accounted for, every cell typed and held to its
-limits, keys and links settled, what is odd listed. The peer only reads: the
-same columns with the same types, given by a schema, so that it need infer
+limits, keys and links settled, what is odd listed; and the same with the typed
+frames that a review goes on with (tests/bench/intake.rs). The peer only reads:
+the same columns with the same types, given by a schema, so that it need infer
 nothing. Each runs in a process of its own, in turn, RUNS times; the peer's
 clock starts after its import, ours covers the process. CPU seconds say more
 than wall seconds on a busy machine.
 """
+import json
 import os
 import pathlib
 import statistics
@@ -57,8 +59,16 @@ def run(command):
     return wall, cpu, usage.ru_maxrss / 1024, said
 
 
-def ours(folder):
+def check(folder):
     return run([BINARY, "check", folder])[:3]
+
+
+def frames_bench():
+    """The program that makes the frames too, built if need be."""
+    build = ["cargo", "bench", "--bench", "intake", "--no-run", "--message-format=json"]
+    said = subprocess.run(build, cwd=ROOT, stdout=subprocess.PIPE, text=True, check=True).stdout
+    parts = [json.loads(line) for line in said.splitlines()]
+    return next(p["executable"] for p in parts if p.get("target", {}).get("kind") == ["bench"])
 
 
 def theirs(folder):
@@ -79,7 +89,12 @@ def main():
         command = [BINARY, "invent", folder, "--jobs", "1000000", "--shops", "50"]
         subprocess.run(command, check=True)
     size = sum(f.stat().st_size for f in folder.glob("*.csv")) / 1e6
-    runs = {"tallycoat check": ours, "polars typed read_csv": theirs}
+    with_frames = frames_bench()
+    runs = {
+        "tallycoat check": check,
+        "the same, with frames": lambda folder: run([with_frames, folder])[:3],
+        "polars typed read_csv": theirs,
+    }
     for one in runs.values():
         one(folder)
     rows = {name: [] for name in runs}
@@ -92,8 +107,10 @@ def main():
     for name, all_runs in rows.items():
         medians[name] = [statistics.median(column) for column in zip(*all_runs)]
         print("{:24} {:7.2f} {:7.2f} {:8.0f}".format(name, *medians[name]))
-    a, b = medians.values()
-    print(f"ours / polars: wall {a[0] / b[0]:.2f}, CPU {a[1] / b[1]:.2f}; memory / files {a[2] / size:.2f}")
+    *all_ours, peer_took = medians.items()
+    for name, took in all_ours:
+        wall, cpu = took[0] / peer_took[1][0], took[1] / peer_took[1][1]
+        print(f"{name} / polars: wall {wall:.2f}, CPU {cpu:.2f}; memory / files {took[2] / size:.2f}")
 
 
 if __name__ == "__main__":

@@ -386,3 +386,28 @@ fn one_job_number_in_every_line_costs_no_more_than_many() {
         assert!(took.as_secs() < 15, "{took:?}");
     }
 }
+
+/// One export names no shop: its lines find their jobs by number. Lines of the
+/// other do not, where the shop that they name has no such job.
+#[test]
+fn a_line_that_names_a_shop_is_not_given_the_job_of_another() {
+    let jobs = "job,shop,finished_on,vehicle_class,coated,finish\n\
+                1,north,2026-10-01,suv,yes,gloss\n2,south,2026-10-02,suv,yes,gloss\n";
+    let named = "job,shop,minutes\n1,north,30\n1,south,31\n1,west,32\n2,,33\n";
+    let unnamed = "job,minutes\n1,40\n3,42\n";
+    let found = read(&[
+        (Table::Jobs, jobs),
+        (Table::Coatings, named),
+        (Table::Coatings, unnamed),
+    ]);
+    let coatings = found.frames.of(Table::Coatings);
+    let minutes = coatings.column("minutes").unwrap().f64().unwrap();
+    let minutes: Vec<Option<f64>> = minutes.iter().collect();
+    assert_eq!(minutes, [30.0, 33.0, 40.0].map(Some));
+    let fault = |line| format!("{line} foreign-key-error@job");
+    assert_eq!(put_aside(&found), [3, 4, 3].map(fault));
+    // Jobs of a file that names no shop serve lines that do.
+    let jobs = JOB;
+    let found = read(&[(Table::Jobs, jobs), (Table::Coatings, named)]);
+    assert_eq!(put_aside(&found), [fault(5)]);
+}

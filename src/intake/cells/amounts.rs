@@ -1,6 +1,6 @@
 //! Cells of money and measures.
 
-use super::super::numbers::{self, Around, Mark, Number};
+use super::super::numbers::{self, Around, Mark, Number, Shape};
 use super::super::plan::{Claim, Evidence, How};
 use super::super::reason::{Fault, Reason};
 use super::super::refusals::{MOST_MONEY, fault, no_number, out_of_range, shown};
@@ -11,7 +11,59 @@ use crate::settings::contract::Kind;
 use crate::units::UseUnit;
 
 impl Block<'_> {
+    /// A number without ornaments, where the mark leaves no doubt: the common
+    /// case, fast. What it says of the mark is not noted.
     #[inline]
+    fn unadorned(&self, mark: Mark, raw: Raw) -> Option<(Number, Shape)> {
+        match mark {
+            Mark::Point => numbers::plain(self.bytes_of(raw)),
+            Mark::Comma => None,
+        }
+    }
+
+    /// Minor units of such a cell; `None` where [`Block::money`] must look.
+    #[inline]
+    pub(super) fn plain_money(
+        &self,
+        claim: &Claim,
+        mark: Mark,
+        cell: Option<Raw>,
+        evidence: &mut Evidence,
+    ) -> Option<i64> {
+        let raw = cell?;
+        let (number, shape) = self.unadorned(mark, raw)?;
+        let minor = number.minor(self.plan.currency.decimals)?;
+        if !(0..MOST_MONEY * self.plan.minor_per_major).contains(&minor) {
+            return None;
+        }
+        if !claim.settled {
+            note_number(shape, raw, self, evidence);
+        }
+        Some(minor)
+    }
+
+    /// The measure of such a cell, in a column of canonical units; `None`
+    /// where [`Block::real`] must look.
+    #[inline]
+    pub(super) fn plain_real(
+        &self,
+        claim: &Claim,
+        (mark, unit): (Mark, Unit),
+        cell: Option<Raw>,
+        evidence: &mut Evidence,
+    ) -> Option<f64> {
+        let raw = cell.filter(|_| unit == Unit::Canonical)?;
+        let (number, shape) = self.unadorned(mark, raw)?;
+        let value = number.value();
+        if out_of_range(claim.field.kind, value).is_some() {
+            return None;
+        }
+        if !claim.settled {
+            note_number(shape, raw, self, evidence);
+        }
+        Some(value)
+    }
+
     fn number(
         &self,
         claim: &Claim,
@@ -20,10 +72,7 @@ impl Block<'_> {
         raw: Raw,
         evidence: &mut Evidence,
     ) -> Result<Number, Fault> {
-        let bytes = self.bytes_of(raw);
-        if mark == Mark::Point
-            && let Some((number, shape)) = numbers::plain(bytes)
-        {
+        if let Some((number, shape)) = self.unadorned(mark, raw) {
             if !claim.settled {
                 note_number(shape, raw, self, evidence);
             }
@@ -45,7 +94,6 @@ impl Block<'_> {
         numbers::ornate(&text, mark, around).map_err(|e| no_number(claim, unit, &text, e))
     }
 
-    #[inline]
     pub(super) fn money(
         &self,
         claim: &Claim,
@@ -71,7 +119,6 @@ impl Block<'_> {
         }
     }
 
-    #[inline]
     pub(super) fn real(
         &self,
         claim: &Claim,
@@ -131,15 +178,12 @@ impl Block<'_> {
 }
 
 #[inline]
-fn note_number(shape: numbers::Shape, raw: Raw, block: &Block<'_>, evidence: &mut Evidence) {
+fn note_number(shape: Shape, raw: Raw, block: &Block<'_>, evidence: &mut Evidence) {
     let Evidence::Number(e) = evidence else {
         return;
     };
     e.note(shape);
-    let either = matches!(
-        shape,
-        numbers::Shape::EitherPoint | numbers::Shape::EitherComma
-    );
+    let either = matches!(shape, Shape::EitherPoint | Shape::EitherComma);
     if either && e.example.is_none() {
         e.example = Some(block.text_of(raw).into_owned());
     }

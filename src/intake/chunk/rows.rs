@@ -2,6 +2,7 @@
 
 use super::super::columns::Filled;
 use super::super::plan::Part;
+use super::super::rising::Rising;
 use crate::settings::contract::Table;
 use polars::prelude::*;
 
@@ -12,6 +13,9 @@ pub(in super::super) struct Rows {
     pub(in super::super) columns: Vec<Option<Filled>>,
     /// Rows.
     pub(in super::super) len: usize,
+    /// The order of their keys, where they rise and the table has keys of its
+    /// own.
+    pub(in super::super) rising: Option<Rising>,
     /// The record of each row; `None` where row and record are the same.
     pub(in super::super) record: Option<Vec<u32>>,
 }
@@ -52,11 +56,26 @@ pub(super) fn rows_of(
         out.push(column.map(|c| filtered(c, &mask)).transpose()?);
     }
     let len = mask.iter().filter(|m| **m).count();
+    let rising = match present {
+        None => rising(part.table, &out),
+        Some(_) => None,
+    };
     Ok(Rows {
         columns: out,
         len,
+        rising,
         record,
     })
+}
+
+/// The order of the keys of a table that has keys of its own.
+fn rising(table: Table, columns: &[Option<Filled>]) -> Option<Rising> {
+    let column = |name: &str| {
+        let at = table.fields().iter().position(|f| f.name == name)?;
+        columns.get(at)?.as_ref()
+    };
+    let key = table.key().first()?;
+    Rising::of(column("shop"), column(key)?)
 }
 
 /// The field that identifies a row, or its job.

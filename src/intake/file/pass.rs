@@ -20,6 +20,13 @@ use std::sync::{Arc, Mutex};
 /// Most workers on one file.
 const WORKERS: usize = 8;
 
+/// Bytes that a chunk of a file aims at: a file of a few MiB keeps two workers
+/// busy to its end only in smaller parts.
+fn chunk_of(size: u64) -> usize {
+    const PARTS: usize = 10;
+    (size as usize / PARTS).clamp(CHUNK / 12, CHUNK)
+}
+
 /// Frame faults of one file.
 fn frame_fault(file: &SourceFile) -> impl Fn(PolarsError) -> IntakeError + '_ {
     |e| IntakeError::Frame {
@@ -140,7 +147,7 @@ impl Run {
             dropped: Dropped::default(),
         };
         // The heading must lie whole within the first chunk.
-        let aim = CHUNK.max(plan.layout.data_start + 1);
+        let aim = chunk_of(size).max(plan.layout.data_start + 1);
         let mut next = |lines: &mut Lines, spare: Option<Vec<u8>>| {
             let chunk = lines.next(spare.unwrap_or_default(), aim).map_err(&bad)?;
             progress(Progress {

@@ -5,11 +5,11 @@ use super::super::chunk::key_field;
 use super::super::file::FileRows;
 use super::super::reason::{Fault, Reason};
 use super::super::refusals::shown;
+use super::index::Seeker;
 use super::resolver::{Answer, Resolver, meet_without_shop};
 use super::stack::{Segment, Stack};
-use super::{LinkedTable, NO_JOB, RecordId, States};
+use super::{LinkedTable, NO_JOB, RecordId, States, by_halves};
 use crate::settings::contract::{TABLES, Table};
-use crate::threads::both_where;
 use std::collections::BTreeMap;
 
 /// Tables whose rows hang on a job.
@@ -65,14 +65,17 @@ pub(super) fn link(
             .get(&t)
             .is_some_and(|c| meet_without_shop(&jobs.stack, &c.stack))
     };
-    if children().any(apart) {
+    let alone = children().any(apart);
+    if alone {
         resolver.by_key_alone(|row| winner(&jobs, states, row));
     }
     for table in children() {
         let Some(linked) = tables.get_mut(&table) else {
             continue;
         };
-        linked.job_row = jobs_of(&linked.stack, &resolver);
+        if alone {
+            by_number_alone(linked, &resolver);
+        }
         orphans(linked, files, &aside, states);
     }
     if let Some(surfaces) = tables.get(&Table::Surfaces) {
@@ -104,43 +107,49 @@ fn winner(jobs: &LinkedTable<'_>, states: &States, row: u32) -> bool {
     !merged && !repeated && states.of(id) != super::State::Superseded
 }
 
-/// The row of each row's job, on two threads where there are many.
-fn jobs_of(stack: &Stack<'_>, resolver: &Resolver<'_, '_>) -> Vec<u32> {
-    let (shop, key) = (stack.field("shop"), stack.field(key_field(stack.table)));
+/// The row of each row's job by shop and job number; [`NO_JOB`] for none.
+pub(super) fn jobs_of(stack: &Stack<'_>, jobs: &LinkedTable<'_>) -> Vec<u32> {
     let mut out = vec![NO_JOB; stack.len as usize];
-    let find = |segment: &Segment<'_>, to: &mut [u32]| {
-        let (shops, keys) = (segment.column(shop), segment.column(key));
-        let mut near = 0;
+    let Some(index) = &jobs.index else {
+        return out;
+    };
+    let fields = |s: &Stack<'_>| (s.field("shop"), s.field(key_field(s.table)));
+    let ((shop, key), theirs) = (fields(stack), fields(&jobs.stack));
+    by_halves(stack, &mut out, |segment, to| {
+        let Some(keys) = segment.column(key) else {
+            return;
+        };
+        let shops = segment.column(shop);
+        let mut seeker = Seeker::new(index, &jobs.stack, theirs);
         for (row, to) in to.iter_mut().enumerate() {
-            let shop = shops.and_then(|s| s.text(row)).unwrap_or("");
-            let key = keys.and_then(|k| k.text(row)).unwrap_or("");
-            *to = match resolver.find_near(near, shop, key) {
-                Answer::Row(row) => {
-                    near = row;
-                    row
-                }
+            if let Some(shops) = shops.filter(|s| !s.repeats(row)) {
+                seeker.turn_to(shops.text(row).unwrap_or(""));
+            }
+            *to = seeker.find(keys.text(row).unwrap_or("")).unwrap_or(NO_JOB);
+        }
+    });
+    out
+}
+
+/// Finds jobs by their number alone for rows that found none, where one of
+/// the two tables names no shop.
+fn by_number_alone(linked: &mut LinkedTable<'_>, resolver: &Resolver<'_, '_>) {
+    let stack = &linked.stack;
+    let (shop, key) = (stack.field("shop"), stack.field(key_field(stack.table)));
+    for segment in &stack.segments {
+        let text = |at, row| segment.column(at).and_then(|c| c.text(row)).unwrap_or("");
+        for row in 0..segment.rows.len {
+            let to = &mut linked.job_row[segment.base as usize + row];
+            if *to != NO_JOB {
+                continue;
+            }
+            *to = match resolver.find(text(shop, row), text(key, row)) {
+                Answer::Row(row) => row,
                 Answer::None => NO_JOB,
                 Answer::Several => NO_JOB - 1,
             };
         }
-    };
-    let half = stack.segments.len() / 2;
-    let (first, second) = stack.segments.split_at(half);
-    let at = second.first().map_or(0, |s| s.base as usize);
-    let (low, high) = out.split_at_mut(at);
-    let each = |segments: &[Segment<'_>], mut to: &mut [u32]| {
-        for segment in segments {
-            let (here, rest) = to.split_at_mut(segment.rows.len);
-            find(segment, here);
-            to = rest;
-        }
-    };
-    both_where(
-        !first.is_empty(),
-        || each(first, low),
-        || each(second, high),
-    );
-    out
+    }
 }
 
 fn job_fault(segment: &Segment<'_>, row: usize, stack: &Stack<'_>, expected: String) -> Fault {
@@ -195,9 +204,9 @@ fn without_finish(jobs: &LinkedTable<'_>, surfaces: &LinkedTable<'_>, states: &m
     let finish = jobs.stack.field("finish");
     let mut has = vec![false; jobs.stack.len as usize];
     for segment in &surfaces.stack.segments {
-        for row in 0..segment.rows.len {
+        for row in surfaces.alive_in(states, segment) {
             let job = surfaces.job_row[segment.base as usize + row];
-            if job != NO_JOB && surfaces.alive_at(states, segment, row) {
+            if job != NO_JOB {
                 has[job as usize] = true;
             }
         }
@@ -232,9 +241,12 @@ fn coated_no(
     states: &mut States,
 ) {
     let coated = jobs.stack.field("coated");
-    let not_coated = of_each_job(jobs, |segment, row| {
-        segment.column(coated).and_then(|c| c.yes(row)) == Some(false)
-    });
+    let mut not_coated = Vec::with_capacity(jobs.stack.len as usize);
+    for segment in &jobs.stack.segments {
+        let column = segment.column(coated);
+        let said_no = |row| column.and_then(|c| c.yes(row)) == Some(false);
+        not_coated.extend((0..segment.rows.len).map(said_no));
+    }
     for segment in &coatings.stack.segments {
         for row in 0..segment.rows.len {
             let job = coatings.job_row[segment.base as usize + row];
@@ -255,15 +267,6 @@ fn coated_no(
     }
 }
 
-/// One answer a row of jobs.
-fn of_each_job(jobs: &LinkedTable<'_>, test: impl Fn(&Segment<'_>, usize) -> bool) -> Vec<bool> {
-    let mut out = Vec::with_capacity(jobs.stack.len as usize);
-    for segment in &jobs.stack.segments {
-        out.extend((0..segment.rows.len).map(|row| test(segment, row)));
-    }
-    out
-}
-
 /// Puts aside rows whose job was put aside; true where that took a job along.
 fn follow(
     jobs: &LinkedTable<'_>,
@@ -271,11 +274,17 @@ fn follow(
     files: &[FileRows],
     states: &mut States,
 ) -> bool {
-    let mut more = false;
-    let gone = of_each_job(jobs, |segment, row| !states.accepted(segment.id(row)));
+    if !states.differ {
+        return false;
+    }
+    let mut gone = Vec::with_capacity(jobs.stack.len as usize);
+    for segment in &jobs.stack.segments {
+        gone.extend((0..segment.rows.len).map(|row| !states.accepted(segment.id(row))));
+    }
     if !gone.contains(&true) {
         return false;
     }
+    let mut more = false;
     for segment in &linked.stack.segments {
         for row in 0..segment.rows.len {
             let job = linked.job_row[segment.base as usize + row];

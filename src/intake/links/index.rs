@@ -5,7 +5,10 @@
 //! a few steps from the last one found. All others go by hash.
 
 use super::super::keys::{KeyIndex, row_hash};
+use super::super::rising::{Rising, is_ranked, prefix, rank};
+use super::by_halves;
 use super::stack::Stack;
+use std::ops::Range;
 
 /// The rows of a table by shop and key.
 #[derive(Debug)]
@@ -17,136 +20,118 @@ pub(super) enum Index {
 }
 
 impl Index {
-    /// The row of a shop and key; `near` is where it may be looked for first.
-    #[inline]
+    /// The row of a shop and key.
     pub(super) fn find(
         &self,
         stack: &Stack<'_>,
         fields: (usize, usize),
-        near: u32,
         (shop, key): (&str, &str),
     ) -> Option<u32> {
-        match self {
-            Self::Ordered(ordered) => ordered.find(near, shop, key),
-            Self::Hashed(index) => index.find(row_hash(shop, key), |row| {
-                let at = stack.locate(row);
-                at.text(fields.1) == Some(key) && at.text(fields.0).unwrap_or("") == shop
-            }),
-        }
+        let mut seeker = Seeker::new(self, stack, fields);
+        seeker.turn_to(shop);
+        seeker.find(key)
     }
 }
 
-/// Bytes of a key that its rank holds.
-const RANKED: usize = 8;
+/// Looks keys up one after the other: most exports of two tables are in about
+/// the same order, so that each is near the one before it.
+pub(super) struct Seeker<'x, 'a> {
+    index: &'x Index,
+    stack: &'x Stack<'a>,
+    fields: (usize, usize),
+    shop: &'x str,
+    /// The shop's rows, where rows come in order.
+    run: Option<Range<u32>>,
+    near: u32,
+}
+
+impl<'x, 'a> Seeker<'x, 'a> {
+    pub(super) fn new(index: &'x Index, stack: &'x Stack<'a>, fields: (usize, usize)) -> Self {
+        let mut out = Self {
+            index,
+            stack,
+            fields,
+            shop: "",
+            run: None,
+            near: 0,
+        };
+        out.turn_to("");
+        out
+    }
+
+    /// Goes on with the keys of another shop.
+    pub(super) fn turn_to(&mut self, shop: &'x str) {
+        self.shop = shop;
+        if let Index::Ordered(ordered) = self.index {
+            self.run = ordered.run(shop);
+        }
+    }
+
+    /// The row of a key of the shop.
+    #[inline]
+    pub(super) fn find(&mut self, key: &str) -> Option<u32> {
+        let found = match self.index {
+            Index::Ordered(ordered) => ordered.find(self.run.clone()?, self.near, key.as_bytes()),
+            Index::Hashed(index) => index.find(row_hash(self.shop, key), |row| {
+                let at = self.stack.locate(row);
+                let same_shop = || at.text(self.fields.0).unwrap_or("") == self.shop;
+                at.text(self.fields.1) == Some(key) && same_shop()
+            }),
+        };
+        self.near = found.unwrap_or(self.near);
+        found
+    }
+}
 
 /// Rows whose shops come one after the other, and within each the keys, both
 /// rising.
 #[derive(Debug)]
 pub(super) struct Ordered {
-    /// What stands before the ranked bytes of every key that has more.
-    prefix: Vec<u8>,
-    shops: Vec<Run>,
+    rising: Rising,
     /// The last bytes of each row's key, as a number.
     ranks: Vec<u64>,
 }
 
-/// The rows of one shop begin here.
-#[derive(Debug)]
-struct Run {
-    shop: String,
-    from: u32,
-}
-
-/// A key's last bytes as a number: among keys without NUL bytes, those of one
-/// prefix differ where their numbers do.
-#[inline]
-fn rank(key: &[u8]) -> u64 {
-    key.iter().fold(0, |n, b| (n << 8) | u64::from(*b))
-}
-
 impl Ordered {
     /// An index of rows that come in order; `None` where they do not.
-    pub(super) fn of(stack: &Stack<'_>, fields: (usize, usize)) -> Option<Self> {
-        let mut out = Self {
-            prefix: Vec::new(),
-            shops: Vec::new(),
-            ranks: Vec::with_capacity(stack.len as usize),
-        };
+    pub(super) fn of(stack: &Stack<'_>, key: usize) -> Option<Self> {
+        let mut rising = Rising::default();
         for segment in &stack.segments {
-            if segment.is_shared() {
-                return None;
-            }
-            let keys = segment.column(fields.1)?;
-            let shops = segment.column(fields.0);
-            for row in 0..segment.rows.len {
-                let shop = shops.and_then(|s| s.text(row)).unwrap_or("");
-                out.push(shop, keys.text(row)?.as_bytes())?;
-            }
+            rising.join(segment.rows.rising.as_ref()?)?;
         }
-        Some(out)
+        let mut ranks = vec![0; stack.len as usize];
+        by_halves(stack, &mut ranks, |segment, ranks| {
+            let keys = segment.column(key);
+            for (row, to) in ranks.iter_mut().enumerate() {
+                let key = keys.and_then(|k| k.text(row)).unwrap_or("");
+                *to = rank(key.as_bytes());
+            }
+        });
+        Some(Self { rising, ranks })
     }
 
-    /// Appends a row; `None` where it is not in order.
+    /// The rows of a shop.
+    fn run(&self, shop: &str) -> Option<Range<u32>> {
+        let shops = &self.rising.shops;
+        let at = shops.binary_search_by(|r| r.shop.as_str().cmp(shop)).ok()?;
+        let end = shops.get(at + 1).map_or(self.rising.rows, |r| r.from);
+        Some(shops[at].from..end)
+    }
+
+    /// The row of a key among those of a shop, in steps that double from
+    /// `near`.
     #[inline]
-    fn push(&mut self, shop: &str, key: &[u8]) -> Option<()> {
-        let (prefix, ranked) = key.split_at(key.len().saturating_sub(RANKED));
-        if self.ranks.is_empty() {
-            self.prefix = prefix.to_vec();
-        }
-        if prefix != self.prefix || ranked.contains(&0) {
+    fn find(&self, rows: Range<u32>, near: u32, key: &[u8]) -> Option<u32> {
+        let (before, own) = (prefix(key), &self.rising.prefix);
+        if before.len() != own.len() || (!own.is_empty() && before != own) || !is_ranked(key) {
             return None;
         }
-        let rank = rank(ranked);
-        match self.shops.last() {
-            Some(run) if run.shop == shop => {
-                if *self.ranks.last()? >= rank {
-                    return None;
-                }
-            }
-            Some(run) if run.shop.as_str() > shop => return None,
-            _ => self.shops.push(Run {
-                shop: shop.to_string(),
-                from: self.ranks.len() as u32,
-            }),
-        }
-        self.ranks.push(rank);
-        Some(())
-    }
-
-    /// The run of a shop, looked for first where `near` is.
-    #[inline]
-    fn run(&self, near: u32, shop: &str) -> Option<(u32, u32)> {
-        let after = self.shops.partition_point(|r| r.from <= near);
-        let here = after.checked_sub(1);
-        let at = match here.filter(|at| self.shops[*at].shop == shop) {
-            Some(at) => at,
-            None => self
-                .shops
-                .binary_search_by(|r| r.shop.as_str().cmp(shop))
-                .ok()?,
-        };
-        let end = self
-            .shops
-            .get(at + 1)
-            .map_or(self.ranks.len() as u32, |r| r.from);
-        Some((self.shops[at].from, end))
-    }
-
-    /// The row of a shop and key, in steps that double from `near`.
-    #[inline]
-    fn find(&self, near: u32, shop: &str, key: &str) -> Option<u32> {
-        let key = key.as_bytes();
-        let (prefix, ranked) = key.split_at(key.len().saturating_sub(RANKED));
-        if prefix != self.prefix || ranked.contains(&0) {
-            return None;
-        }
-        let (from, end) = self.run(near, shop)?;
-        let wanted = rank(ranked);
-        let run = &self.ranks[from as usize..end as usize];
-        let near = (near.clamp(from, end - 1) - from) as usize;
+        let wanted = rank(key);
+        let run = &self.ranks[rows.start as usize..rows.end as usize];
+        let near = (near.clamp(rows.start, rows.end - 1) - rows.start) as usize;
         let (low, high) = around(run, near, wanted);
         let at = low + run[low..high].partition_point(|r| *r < wanted);
-        (run.get(at) == Some(&wanted)).then_some(from + at as u32)
+        (run.get(at) == Some(&wanted)).then_some(rows.start + at as u32)
     }
 }
 
@@ -175,16 +160,34 @@ fn around(ranks: &[u64], near: usize, wanted: u64) -> (usize, usize) {
 mod tests {
     use super::*;
 
-    fn ordered(rows: &[(&str, &str)]) -> Option<Ordered> {
-        let mut out = Ordered {
-            prefix: Vec::new(),
-            shops: Vec::new(),
-            ranks: Vec::new(),
-        };
-        for (shop, key) in rows {
-            out.push(shop, key.as_bytes())?;
+    /// Rows in chunks of so many each, joined.
+    fn joined(rows: &[(&str, &str)], each: usize) -> Option<Ordered> {
+        let mut rising = Rising::default();
+        for rows in rows.chunks(each) {
+            let mut chunk = Rising::default();
+            for (i, (shop, key)) in rows.iter().enumerate() {
+                let same = i > 0 && rows[i - 1].0 == *shop;
+                chunk.push((!same).then_some(shop), key.as_bytes())?;
+            }
+            rising.join(&chunk)?;
         }
-        Some(out)
+        let ranks = rows.iter().map(|(_, key)| rank(key.as_bytes())).collect();
+        Some(Ordered { rising, ranks })
+    }
+
+    fn ordered(rows: &[(&str, &str)]) -> Option<Ordered> {
+        let whole = joined(rows, rows.len());
+        for each in 1..rows.len() {
+            let parts = joined(rows, each);
+            assert_eq!(parts.is_some(), whole.is_some(), "{rows:?} by {each}");
+            let runs = |o: &Ordered| format!("{:?}", o.rising);
+            assert_eq!(parts.as_ref().map(runs), whole.as_ref().map(runs));
+        }
+        whole
+    }
+
+    fn find(index: &Ordered, near: u32, shop: &str, key: &str) -> Option<u32> {
+        index.find(index.run(shop)?, near, key.as_bytes())
     }
 
     #[test]
@@ -215,11 +218,11 @@ mod tests {
                 for n in 0..64 {
                     let key = format!("J{n:04}");
                     let plain = pairs.iter().position(|p| *p == (shop, key.as_str()));
-                    let found = index.find(near, shop, &key);
+                    let found = find(&index, near, shop, &key);
                     assert_eq!(found, plain.map(|p| p as u32), "{near} {shop} {key}");
                 }
             }
         }
-        assert_eq!(index.find(0, "S0", "123456789"), None);
+        assert_eq!(find(&index, 0, "S0", "123456789"), None);
     }
 }

@@ -5,9 +5,10 @@ use super::super::columns::Filled;
 use super::super::dates::{DAY_MICROS, day, day_text};
 use super::super::reason::{Fault, Reason};
 use super::stack::Stack;
-use super::{LinkedTable, States};
+use super::{LinkedTable, States, WORTH_A_THREAD};
 use crate::settings::contract::Table;
 use crate::settings::shop::Shop;
+use crate::threads::both_where;
 use chrono::Datelike;
 use std::collections::BTreeMap;
 
@@ -35,6 +36,29 @@ fn day_of(column: &Filled, row: usize) -> Option<i32> {
     column.day(row).or(micros)
 }
 
+/// A column of dates, and how many of them fall on each day.
+struct Counted<'s, 'a> {
+    stack: &'s Stack<'a>,
+    field: &'static str,
+    counts: Counts,
+}
+
+/// Those of some columns that some file serves.
+fn counted<'s, 'a>(
+    tables: &'s BTreeMap<Table, LinkedTable<'a>>,
+    columns: &[(Table, &'static str)],
+) -> Vec<Counted<'s, 'a>> {
+    let of = |(table, field): &(Table, &'static str)| {
+        let stack = &tables.get(table)?.stack;
+        stack.has(field).then(|| Counted {
+            stack,
+            field,
+            counts: Counts::of(stack, field),
+        })
+    };
+    columns.iter().filter_map(of).collect()
+}
+
 /// The last day that is not too late, and why.
 struct Limit {
     day: i32,
@@ -51,16 +75,17 @@ pub(super) fn put_aside(
         .review
         .data_until
         .and_then(|d| day(d.year(), d.month(), d.day()));
+    let many = tables.values().any(|t| t.stack.len >= WORTH_A_THREAD);
+    let is_jobs = |(table, _): &(Table, &str)| *table == Table::Jobs;
+    let (jobs, others): (Vec<_>, Vec<_>) = HAPPENED.into_iter().partition(is_jobs);
+    let (jobs, others) = both_where(many, || counted(tables, &jobs), || counted(tables, &others));
     let mut finished = None;
-    for (table, field) in HAPPENED {
-        let Some(linked) = tables.get(&table) else {
-            continue;
-        };
-        let stack = &linked.stack;
-        if !stack.has(field) {
-            continue;
-        }
-        let counts = Counts::of(stack, field);
+    for column in jobs.into_iter().chain(others) {
+        let Counted {
+            stack,
+            field,
+            counts,
+        } = column;
         let apart = counts.apart().map(|d| d.max(finished.unwrap_or(d)));
         if field == "finished_on" {
             finished = counts.last_to(apart);

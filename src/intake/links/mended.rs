@@ -30,7 +30,7 @@ pub(super) fn rejects_by_key(
             let Some(held) = reject.held.iter().find(|h| h.part == 0) else {
                 continue;
             };
-            let found = index.find(stack, fields, 0, (&held.shop, &held.key));
+            let found = index.find(stack, fields, (&held.shop, &held.key));
             let later = found.is_some_and(|row| {
                 let by = stack.locate(row);
                 by.segment.file > file && states.accepted(by.id())
@@ -78,7 +78,7 @@ pub(super) fn rows_by_key(stack: &Stack<'_>, index: &Index, states: &mut States)
     }
     let fields = (stack.field("shop"), stack.field(key_field(stack.table)));
     let came_again = |(segment, row): &(&Segment<'_>, usize)| {
-        let found = index.find(stack, fields, 0, key_of(stack, segment, *row));
+        let found = index.find(stack, fields, key_of(stack, segment, *row));
         found.is_some_and(|holder| {
             let by = stack.locate(holder);
             let later = by.segment.order(by.row) > segment.order(*row);

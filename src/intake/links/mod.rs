@@ -44,6 +44,8 @@ pub(super) struct RecordId {
 #[derive(Debug)]
 pub(super) struct States {
     by_file: Vec<Vec<State>>,
+    /// False as long as every record is accepted.
+    differ: bool,
     pub(super) whys: Whys,
 }
 
@@ -53,6 +55,7 @@ impl States {
         let all = |f: &FileRows| vec![State::Accepted; records(f)];
         Self {
             by_file: files.iter().map(all).collect(),
+            differ: false,
             whys: Whys::default(),
         }
     }
@@ -72,11 +75,13 @@ impl States {
     }
 
     fn supersede(&mut self, id: RecordId) {
+        self.differ = true;
         self.by_file[id.file as usize][id.record as usize] = State::Superseded;
         self.whys.remove(id);
     }
 
     fn quarantine(&mut self, id: RecordId, fault: Fault) {
+        self.differ = true;
         self.by_file[id.file as usize][id.record as usize] = State::Quarantined;
         self.whys.add(id, fault);
     }
@@ -112,6 +117,16 @@ impl LinkedTable<'_> {
         self.alive_at(states, at.segment, at.row)
     }
 
+    /// The rows of a segment that are in the frames.
+    pub(super) fn alive_in<'x>(
+        &'x self,
+        states: &'x States,
+        segment: &'x Segment<'_>,
+    ) -> impl Iterator<Item = usize> + 'x {
+        let all = !states.differ && self.merged.is_empty();
+        (0..segment.rows.len).filter(move |row| all || self.alive_at(states, segment, *row))
+    }
+
     /// The same, of a row whose segment is at hand.
     #[inline]
     pub(super) fn alive_at(&self, states: &States, segment: &Segment<'_>, row: usize) -> bool {
@@ -138,9 +153,44 @@ const WORTH_A_THREAD: u32 = 50_000;
 
 /// What the two halves of the hashes give, on two threads where there are
 /// many rows.
-fn both_halves<T: Send>(rows: u32, half: impl Fn(usize) -> T + Sync) -> [T; 2] {
+fn both_halves<T: Send>(rows: u32, half: impl Fn(u32) -> T + Sync) -> [T; 2] {
     let (low, high) = both_where(rows >= WORTH_A_THREAD, || half(0), || half(1));
     [low, high]
+}
+
+/// Fills `to`, a value a row, segment by segment: on two threads where there
+/// are several.
+fn by_halves<T: Send>(
+    stack: &Stack<'_>,
+    to: &mut [T],
+    fill: impl Fn(&Segment<'_>, &mut [T]) + Sync,
+) {
+    let half = stack.segments.len() / 2;
+    let (first, second) = stack.segments.split_at(half);
+    let at = second.first().map_or(0, |s| s.base as usize);
+    let (low, high) = to.split_at_mut(at);
+    let each = |segments: &[Segment<'_>], mut to: &mut [T]| {
+        for segment in segments {
+            let (here, rest) = to.split_at_mut(segment.rows.len);
+            fill(segment, here);
+            to = rest;
+        }
+    };
+    let many = stack.len >= WORTH_A_THREAD;
+    both_where(many, || each(first, low), || each(second, high));
+}
+
+/// Settles a table with keys of its own; returns the rejects that it mends.
+fn by_key(
+    linked: &mut LinkedTable<'_>,
+    files: &[FileRows],
+    states: &mut States,
+) -> Vec<mended::Place> {
+    let index = unique::settle(linked, files, states);
+    mended::rows_by_key(&linked.stack, &index, states);
+    let rejects = mended::rejects_by_key(files, &linked.stack, &index, states);
+    linked.index = Some(index);
+    rejects
 }
 
 /// Links the rows of all files.
@@ -162,21 +212,21 @@ pub(super) fn link<'a>(files: &'a [FileRows], shop: &Shop) -> Linked<'a> {
     late::put_aside(&tables, shop, &mut states);
     let mut put_right = Vec::new();
     let mut alike = BTreeMap::new();
-    for (table, linked) in &mut tables {
-        if table.key().is_empty() {
-            alike.insert(*table, repeats::supersede(&linked.stack, &mut states));
-            overlap::supersede(&linked.stack, &mut states);
-        } else {
-            let index = unique::settle(linked, files, &mut states);
-            mended::rows_by_key(&linked.stack, &index, &mut states);
-            put_right.extend(mended::rejects_by_key(
-                files,
-                &linked.stack,
-                &index,
-                &states,
-            ));
-            linked.index = Some(index);
+    // Jobs come first, and what hangs on them finds them by their index.
+    for table in TABLES {
+        let Some(mut linked) = tables.remove(&table) else {
+            continue;
+        };
+        match tables.get(&Table::Jobs) {
+            Some(jobs) if table.key().is_empty() => {
+                linked.job_row = foreign::jobs_of(&linked.stack, jobs);
+                let again = repeats::supersede(&linked, jobs.stack.len, &mut states);
+                alike.insert(table, again);
+                overlap::supersede(&linked.stack, &mut states);
+            }
+            _ => put_right.extend(by_key(&mut linked, files, &mut states)),
         }
+        tables.insert(table, linked);
     }
     foreign::link(&mut tables, files, &mut states);
     put_right.extend(mended::by_number(files, &tables, &mut states));

@@ -65,28 +65,33 @@ impl<'s, 'a> Resolver<'s, 'a> {
         self.alone = Some(alone);
     }
 
-    /// The row of a shop and key.
+    /// The row of a shop and key. Where no shop is named, one of any shop
+    /// serves; where one is, only its own, or one of a file that names none.
     pub(in super::super) fn find(&self, shop: &str, key: &str) -> Answer {
-        self.find_near(0, shop, key)
-    }
-
-    /// The row of a shop and key, looked for first about the row `near`: most
-    /// exports of two tables are in about the same order.
-    #[inline]
-    pub(in super::super) fn find_near(&self, near: u32, shop: &str, key: &str) -> Answer {
-        let fields = (self.shop, self.key);
-        let find = |index: &Index| index.find(self.stack, fields, near, (shop, key));
-        match (self.with_shop.and_then(find), &self.alone) {
-            (Some(row), _) => Answer::Row(row),
-            (None, None) => Answer::None,
-            (None, Some(alone)) => {
-                let is = |row| self.stack.locate(row).text(self.key) == Some(key);
-                match alone.find(row_hash("", key), is) {
-                    None => Answer::None,
-                    Some(row) if self.several[row as usize] => Answer::Several,
-                    Some(row) => Answer::Row(row),
-                }
-            }
+        let found = |shop| {
+            let fields = (self.shop, self.key);
+            self.with_shop?.find(self.stack, fields, (shop, key))
+        };
+        if let Some(row) = found(shop) {
+            return Answer::Row(row);
+        }
+        let Some(alone) = &self.alone else {
+            return Answer::None;
+        };
+        if !shop.is_empty() {
+            let names_none = |row: &u32| {
+                let at = self.stack.locate(*row);
+                at.segment.column(self.shop).is_none()
+            };
+            return found("")
+                .filter(names_none)
+                .map_or(Answer::None, Answer::Row);
+        }
+        let is = |row| self.stack.locate(row).text(self.key) == Some(key);
+        match alone.find(row_hash("", key), is) {
+            None => Answer::None,
+            Some(row) if self.several[row as usize] => Answer::Several,
+            Some(row) => Answer::Row(row),
         }
     }
 }

@@ -3,7 +3,7 @@
 use super::super::chunk::Rows;
 use super::super::columns::Filled;
 use super::super::file::FileRows;
-use super::super::keys::row_hash;
+use super::super::keys::{hash_key, row_hash};
 use super::super::places::Places;
 use super::super::plan::Plan;
 use super::RecordId;
@@ -57,6 +57,17 @@ impl Segment<'_> {
     pub(super) fn hash(&self, row: usize, fields: (usize, usize)) -> u32 {
         let text = |at| self.column(at).and_then(|c| c.text(row)).unwrap_or("");
         row_hash(text(fields.0), text(fields.1))
+    }
+
+    /// A hash of all that a row holds, and of what no field claims.
+    pub(super) fn hash_of_all(&self, row: usize) -> u64 {
+        let content = self.content(row).unwrap_or(0) ^ self.file as u64;
+        let columns = self.rows.columns.iter();
+        columns.fold(content, |hash, column| {
+            let number = column.as_ref().map_or(0, |c| c.bits(row));
+            let text = column.as_ref().and_then(|c| c.text(row)).unwrap_or("");
+            hash_key(text, &(hash ^ number).to_le_bytes())
+        })
     }
 
     /// What orders a row among exports: the column that does, then the file.
@@ -177,7 +188,11 @@ impl<'a> Stack<'a> {
 
     /// True where two rows hold the same in every field.
     pub(super) fn same(&self, a: u32, b: u32) -> bool {
-        let (a, b) = (self.locate(a), self.locate(b));
+        self.same_at(self.locate(a), self.locate(b))
+    }
+
+    /// The same, of rows whose places are known.
+    pub(super) fn same_at(&self, a: Located<'_, '_>, b: Located<'_, '_>) -> bool {
         (0..self.table.fields().len()).all(|at| {
             match (a.segment.column(at), b.segment.column(at)) {
                 (None, None) => true,

@@ -39,7 +39,7 @@ pub(super) fn settle(
     // A row that was put aside does not count for its key, so rows of which
     // some were go by hash.
     if states.whys.is_empty()
-        && let Some(ordered) = Ordered::of(stack, fields)
+        && let Some(ordered) = Ordered::of(stack, fields.1)
     {
         return Index::Ordered(ordered);
     }
@@ -58,7 +58,7 @@ pub(super) fn settle(
 }
 
 /// The same for the keys of one half of the hashes.
-fn settle_half(stack: &Stack<'_>, states: &States, which: usize) -> Settled {
+fn settle_half(stack: &Stack<'_>, states: &States, which: u32) -> Settled {
     let fields = (stack.field("shop"), stack.field(key_field(stack.table)));
     let mut out = Settled {
         half: Half::with_rows(stack.len as usize / 2),

@@ -4,7 +4,11 @@
 use super::super::links::{LinkedTable, NO_JOB, Segment};
 use super::{Collected, Look, Oddity, alive, day_text};
 use crate::settings::contract::Table;
+use foldhash::fast::FixedState;
 use std::collections::HashMap;
+
+/// The first day on which each job's film was found failed.
+type Failures = HashMap<u32, i32, FixedState>;
 
 /// Where a table says that a film failed, and when.
 #[derive(Clone, Copy)]
@@ -65,7 +69,7 @@ pub(super) fn film(look: &Look<'_, '_>, list: &mut Collected) {
     let Some(jobs) = look.table(Table::Jobs) else {
         return;
     };
-    let mut first_failure = HashMap::new();
+    let mut first_failure = Failures::default();
     for of in FAILED {
         if let Some(rows) = look.table(of.table) {
             before_the_work(look, jobs, rows, of, list);
@@ -103,7 +107,7 @@ fn before_the_work(
 }
 
 /// The first day on which each job's film was found failed.
-fn failures(look: &Look<'_, '_>, rows: &LinkedTable<'_>, of: Failed, to: &mut HashMap<u32, i32>) {
+fn failures(look: &Look<'_, '_>, rows: &LinkedTable<'_>, of: Failed, to: &mut Failures) {
     for x in about(look, rows, of).filter(|x| x.failed) {
         let first = to.entry(x.job).or_insert(x.day);
         *first = x.day.min(*first);
@@ -114,7 +118,7 @@ fn sound_after(
     look: &Look<'_, '_>,
     rows: &LinkedTable<'_>,
     of: Failed,
-    first_failure: &HashMap<u32, i32>,
+    first_failure: &Failures,
     list: &mut Collected,
 ) {
     for x in about(look, rows, of).filter(|x| !x.failed) {

@@ -1,11 +1,13 @@
 //! People: unknown ones, work before hire or after leaving, two jobs at once.
 
+use super::super::columns::Filled;
 use super::super::keys::hash_key;
 use super::super::links::{
-    Answer, LinkedTable, Located, NO_JOB, Resolver, Stack, meet_without_shop,
+    Answer, LinkedTable, Located, NO_JOB, Resolver, Segment, Stack, meet_without_shop,
 };
 use super::{Collected, Listed, Look, Oddity, Subjects, alive, day_of, day_text, moment_text};
 use crate::settings::contract::Table;
+use foldhash::fast::FixedState;
 use std::collections::HashMap;
 
 /// First and last day of a person's employment, as far as recorded.
@@ -70,8 +72,8 @@ struct Found {
     after: Subjects,
 }
 
-/// Looks up the person of every row of a table. Answers are remembered by a
-/// hash of 64 bits of shop and person.
+/// Looks up the person of every row of a table. Answers are remembered by the
+/// numbers that shop and person have in a chunk's columns.
 fn against(
     look: &Look<'_, '_>,
     ask: &dyn Fn(&str, &str) -> Known,
@@ -89,14 +91,42 @@ fn against(
     } else {
         at("started_at")
     };
-    let mut answers: HashMap<u64, Known> = HashMap::new();
-    for (segment, row, _) in alive(look.linked, rows) {
-        let Some(person) = segment.column(who).and_then(|c| c.text(row)) else {
+    for segment in &rows.stack.segments {
+        if let Some(people) = segment.column(who) {
+            let columns = Columns {
+                shops: segment.column(shop),
+                people,
+                days: segment.column(when),
+            };
+            within(look, ask, (rows, segment), &columns, found);
+        }
+    }
+}
+
+/// The columns that say who worked when.
+struct Columns<'s> {
+    shops: Option<&'s Filled>,
+    people: &'s Filled,
+    days: Option<&'s Filled>,
+}
+
+/// The same of one chunk.
+fn within(
+    look: &Look<'_, '_>,
+    ask: &dyn Fn(&str, &str) -> Known,
+    (rows, segment): (&LinkedTable<'_>, &Segment<'_>),
+    columns: &Columns<'_>,
+    found: &mut Found,
+) {
+    let mut answers: HashMap<u64, Known, FixedState> = HashMap::default();
+    for row in rows.alive_in(&look.linked.states, segment) {
+        let Some(person) = columns.people.text(row) else {
             continue;
         };
-        let shop = segment.column(shop).and_then(|c| c.text(row)).unwrap_or("");
-        let hash = hash_key(shop, person.as_bytes());
-        let known = *answers.entry(hash).or_insert_with(|| ask(shop, person));
+        let shop = columns.shops.and_then(|c| c.text(row)).unwrap_or("");
+        let number = columns.shops.map_or(0, |c| c.number(row));
+        let both = (u64::from(number) << 32) | u64::from(columns.people.number(row));
+        let known = *answers.entry(both).or_insert_with(|| ask(shop, person));
         let listed = |oddity, text| look.listed(oddity, segment, row, (shop, person), text);
         let employed = match known {
             Known::Several => continue,
@@ -109,7 +139,7 @@ fn against(
             }
             Known::Yes(employed) => employed,
         };
-        let Some(day) = day_of(segment.column(when), row) else {
+        let Some(day) = day_of(columns.days, row) else {
             continue;
         };
         if let Some(from) = employed.from.filter(|from| day < *from) {
@@ -161,7 +191,7 @@ fn spells(look: &Look<'_, '_>, coatings: &LinkedTable<'_>) -> Vec<Vec<Spell>> {
     let at = |name| coatings.stack.field(name);
     let (shop, person) = (at("shop"), at("applied_by"));
     let (start, end) = (at("started_at"), at("ended_at"));
-    let mut person_of: HashMap<u64, usize> = HashMap::new();
+    let mut person_of: HashMap<u64, usize, FixedState> = HashMap::default();
     let mut spells: Vec<Vec<Spell>> = Vec::new();
     for (segment, row, global) in alive(look.linked, coatings) {
         let whole = |at| segment.column(at).and_then(|c| c.whole(row));

@@ -20,17 +20,20 @@ impl Number {
     /// The nearest float. Exact digits under 2^53 over an exact power of ten
     /// are one correctly rounded division (Clinger 1990,
     /// doi:10.1145/93542.93557); longer ones go through the standard parser.
+    #[inline]
     pub fn value(self) -> f64 {
-        let size = match self.long {
-            Some(x) => x,
-            None if self.digits < (1 << 53) && self.scale < POWERS.len() as u32 => {
-                self.digits as f64 / POWERS[self.scale as usize]
-            }
-            None => format!("{}e-{}", self.digits, self.scale)
-                .parse()
-                .unwrap_or(f64::INFINITY),
+        let size = match (self.long, POWERS.get(self.scale as usize)) {
+            (Some(x), _) => x,
+            (None, Some(power)) if self.digits < (1 << 53) => self.digits as f64 / power,
+            _ => self.parsed(),
         };
         if self.negative { -size } else { size }
+    }
+
+    #[cold]
+    fn parsed(self) -> f64 {
+        let text = format!("{}e-{}", self.digits, self.scale);
+        text.parse().unwrap_or(f64::INFINITY)
     }
 
     /// In minor units with `decimals` decimals, halves away from zero; `None`
