@@ -1,0 +1,1 @@
+//! Only for what its dependency's build script leaves: `libfuzzer.a`.
