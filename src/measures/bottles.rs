@@ -8,7 +8,7 @@ use super::text::Text;
 use crate::settings::month::Month;
 use chrono::NaiveDate;
 use foldhash::fast::RandomState;
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 
 /// A bottle that was opened or emptied in the window.
 #[derive(Debug, Clone, PartialEq)]
@@ -90,7 +90,8 @@ pub(super) fn spans(results: &Results) -> Result<Vec<BottleSpan>, MeasureError> 
     Ok(names.enumerate().map(row).collect())
 }
 
-/// `shop`: a job's shop, by its place among the coated ones.
+/// Draws of the shops that have a bottle among `spans`. `shop`: a job's shop, by
+/// its place among the coated ones.
 pub(super) fn draws<'a>(
     results: &Results,
     spans: &[BottleSpan],
@@ -103,13 +104,14 @@ pub(super) fn draws<'a>(
     let calendar = Calendar::of(&days);
     let minutes = r.integers("minute")?;
     let used = r.floats("used")?;
+    let keeping: HashSet<&str, RandomState> = spans.iter().map(|s| s.shop.as_str()).collect();
     let known: HashMap<(&str, &str), u32, RandomState> = (spans.iter().zip(0..))
         .map(|(s, i)| ((s.shop.as_str(), s.bottle.as_str()), i))
         .collect();
     let mut all = Vec::with_capacity(r.len());
     let mut rows = rows.walk();
     r.texts("bottle", |i, bottle| {
-        let Some(job) = rows.find(keys[i]) else {
+        let Some(job) = rows.find(keys[i]).filter(|j| keeping.contains(shop(*j))) else {
             return;
         };
         let find = |name| known.get(&(shop(job), name));

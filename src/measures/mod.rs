@@ -167,8 +167,8 @@ fn in_look_back(name: &str) -> bool {
 }
 
 /// Of a look back's results, those that a review's start from: the coated jobs
-/// in view; areas and work of these (and of the others, which nobody asks for
-/// there); what bears no month.
+/// in view; areas, work and draws of these (and of the others, which nobody
+/// asks for there); what bears no month.
 fn shared(back: &Results, view: View) -> Result<Results, MeasureError> {
     let kept = back.iter().filter(|(name, _)| SHARED.contains(name));
     let mut given: Results = kept.map(|(name, frame)| (*name, frame.clone())).collect();
@@ -179,4 +179,4 @@ fn shared(back: &Results, view: View) -> Result<Results, MeasureError> {
 }
 
 /// Results that both runs of the queries give alike.
-const SHARED: [&str; 4] = ["coated", "coated_area", "work", "full_area"];
+const SHARED: [&str; 5] = ["coated", "coated_area", "work", "full_area", "draws"];
