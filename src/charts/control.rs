@@ -96,10 +96,19 @@ impl Control<'_> {
         reach(&values, &intervals).ok_or(ChartError::Empty { chart: "control" })
     }
 
-    fn span(&self) -> Band {
+    /// The months, and room in a plot `width` px wide for the last one's value
+    /// beside its dot.
+    fn span(&self, width: f64) -> Band {
+        let months = self.months.len() as f64;
+        let last = self.months.last().filter(|m| m.figure.is_some());
+        let room = last.map_or(0.0, |m| {
+            let words = Words::new(m.text.clone(), 0.0, 0.0).bold();
+            let beside = (BESIDE + words.room().width() + BESIDE).min(width / 2.0);
+            ((beside * months - 0.5 * width) / (width - beside)).max(0.0)
+        });
         Band {
             low: -0.5,
-            high: self.months.len() as f64 - 0.5,
+            high: months - 0.5 + room,
         }
     }
 }
@@ -128,15 +137,16 @@ pub fn control(spec: &Control, size: Size) -> Result<Svg, ChartError> {
         bottom: 26.0,
         left: scale.lettering() + 14.0,
     };
-    let mut frame = Frame::new(size, height, margins, spec.span(), scale.band);
-    frame.y_axis(&scale, spec.span())?;
-    draw_band(&frame, spec)?;
-    draw_centre(&mut frame, spec)?;
+    let span = spec.span(f64::from(size.width()) - margins.left - margins.right);
+    let mut frame = Frame::new(size, height, margins, span, scale.band);
+    frame.y_axis(&scale, span)?;
+    draw_band(&frame, spec, span)?;
+    draw_centre(&mut frame, spec, span)?;
     draw_run(&frame, spec)?;
     for (i, month) in spec.months.iter().enumerate() {
         draw_month(&frame, month, i as f64, &scale)?;
     }
-    draw_foot(&mut frame, spec, &scale)?;
+    draw_foot(&mut frame, spec, span, &scale)?;
     label_values(&mut frame, spec);
     if named {
         name_band(&mut frame, spec);
@@ -146,12 +156,14 @@ pub fn control(spec: &Control, size: Size) -> Result<Svg, ChartError> {
     frame.finish()
 }
 
-/// The usual range: a wash with dashed edges, a step a month, broken where a
-/// month has none.
-fn draw_band(frame: &Frame, spec: &Control) -> Result<(), ChartError> {
+/// The usual range: a wash with dashed edges, a step a month, the last one up
+/// to the plot's edge, broken where a month has none.
+fn draw_band(frame: &Frame, spec: &Control, span: Band) -> Result<(), ChartError> {
     for stretch in stretches(&spec.months, |m| m.usual) {
         let steps = |end: fn(&Band) -> f64| -> Vec<(f64, f64)> {
-            let corners = |(x, band): &(f64, Band)| [(x - 0.5, end(band)), (x + 0.5, end(band))];
+            let last = spec.months.len() as f64 - 1.0;
+            let until = |x: f64| if x < last { x + 0.5 } else { span.high };
+            let corners = |(x, band): &(f64, Band)| [(x - 0.5, end(band)), (until(*x), end(band))];
             stretch.iter().flat_map(corners).collect()
         };
         let (high, low) = (steps(|b| b.high), steps(|b| b.low));
@@ -182,11 +194,11 @@ fn stretches<T>(months: &[Month], of: impl Fn(&Month) -> Option<T>) -> Vec<Vec<(
     out
 }
 
-fn draw_centre(frame: &mut Frame, spec: &Control) -> Result<(), ChartError> {
+fn draw_centre(frame: &mut Frame, spec: &Control, span: Band) -> Result<(), ChartError> {
     let Some(centre) = &spec.centre else {
         return Ok(());
     };
-    let ends = [spec.span().low, spec.span().high].map(|x| (x, centre.value));
+    let ends = [span.low, span.high].map(|x| (x, centre.value));
     frame.draw(&Mark::new().line(ends.to_vec(), Ink::Muted, STRONG))
 }
 
@@ -223,8 +235,12 @@ fn draw_month(frame: &Frame, month: &Month, x: f64, scale: &Scale) -> Result<(),
     frame.draw(&mark.with(value_at((x, e.value), month.outside)))
 }
 
-fn draw_foot(frame: &mut Frame, spec: &Control, scale: &Scale) -> Result<(), ChartError> {
-    let span = spec.span();
+fn draw_foot(
+    frame: &mut Frame,
+    spec: &Control,
+    span: Band,
+    scale: &Scale,
+) -> Result<(), ChartError> {
     let level = scale.band.clamp(0.0);
     frame.axis_line((span.low, level), (span.high, level))?;
     let names: Vec<Name> = spec
@@ -255,9 +271,14 @@ fn label_values(frame: &mut Frame, spec: &Control) {
 
 /// Steps by which a value moves off its mark to find a place, px.
 const SEARCH: f64 = 4.0;
+/// From a dot to the value beside it, px.
+const BESIDE: f64 = 9.0;
+/// Steps up or down within which a value still stands beside its dot.
+const BESIDE_STEPS: u32 = 4;
 
-/// The value of a month as near above its mark as there is room, else as near
-/// below.
+/// The value of a month beside its dot, where there is room: over the stroke it
+/// would read as another height. Else as near above its mark as there is room,
+/// else as near below.
 fn label_value(frame: &mut Frame, month: &Month, i: f64, e: &Estimate) {
     let inner = frame.inner;
     let (x, top) = frame.px((i, e.high));
@@ -268,7 +289,12 @@ fn label_value(frame: &mut Frame, month: &Month, i: f64, e: &Estimate) {
     let below = steps(inner.bottom - foot).map(|d| foot + d);
     let at = |x: f64, y: f64| Words::new(month.text.clone(), x, y).bold();
     let aside = |y: f64| [at(x, y).middle(), at(x + 10.0, y).end(), at(x - 10.0, y)];
-    let choices: Vec<Words> = above.chain(below).flat_map(aside).collect();
+    let (_, level) = frame.px((i, e.value));
+    let beside =
+        (0..=BESIDE_STEPS).flat_map(|k| [-SEARCH, SEARCH].map(|s| level + s * f64::from(k)));
+    let beside = beside.flat_map(|y| [at(x + BESIDE, y), at(x - BESIDE, y).end()]);
+    let far = above.chain(below).flat_map(aside);
+    let choices: Vec<Words> = beside.chain(far).collect();
     frame.try_put(choices);
 }
 

@@ -242,38 +242,58 @@ pub struct Dated {
 
 /// The bridge from one month to the next; `None` where the first has no job.
 ///
+/// Every step but the first holds this month against the month before at as
+/// many jobs: with r = jobs now / jobs before,
+///
 /// ```text
-/// volume         (jobs now − jobs before) × mean quote before
-/// mix            quotes now − quotes before − volume
-/// new constants  what newer constants changed in the quotes, now − before
-/// the rest       each step of quoted to happened, now − before
+/// volume         r · left before − left before
+/// mix            quotes now − r · quotes before
+/// new constants  what newer constants changed in the quotes, now − r · before
+/// the rest       each step of quoted to happened, now − r · before
 /// ```
 ///
-/// Volume and mix value both months' quotes by the constants in force at the
-/// end of the first.
+/// so that what did not change per job is no step, however many jobs there
+/// were. Mix values both months' quotes by the constants in force at the end of
+/// the first. Each r · amount is rounded once, and the volume is what they add
+/// up to.
 pub fn between(before: &[Dated], now: &[Dated]) -> Option<Bridge> {
     if before.is_empty() {
         return None;
     }
-    let older = |jobs: &[Dated]| -> Minor { jobs.iter().map(|j| j.by_older).sum() };
-    let quoted = |jobs: &[Dated]| -> Minor { jobs.iter().map(|j| j.bridge.from).sum() };
+    let ratio = now.len() as f64 / before.len() as f64;
+    let (parts_before, parts_now) = (parts(before), parts(now));
+    let scaled = |part: &Minor| Minor::nearest(part.as_f64() * ratio);
+    let at_as_many: Vec<Minor> = parts_before.iter().map(scaled).collect::<Option<_>>()?;
     let left = |jobs: &[Dated]| -> Minor { jobs.iter().map(|j| j.bridge.to).sum() };
-    let step = |jobs: &[Dated], i: usize| -> Minor { jobs.iter().map(|j| j.bridge.steps[i]).sum() };
-    let more = now.len() as f64 - before.len() as f64;
-    let volume = Minor::nearest(more * older(before).as_f64() / before.len() as f64)?;
-    let newer = |jobs: &[Dated]| quoted(jobs) - older(jobs);
-    let first = [
-        (Term::Volume, volume),
-        (Term::Mix, older(now) - older(before) - volume),
-        (Term::NewConstants, newer(now) - newer(before)),
-    ];
-    let first = first.map(|(term, amount)| Step { term, amount });
-    let rest = steps(|i| step(now, i) - step(before, i));
+    let from = left(before);
+    let volume = at_as_many.iter().copied().sum::<Minor>() - from;
+    let moved = at_as_many
+        .iter()
+        .zip(&parts_now)
+        .map(|(old, new)| *new - *old);
+    let terms = [Term::Mix, Term::NewConstants].into_iter().chain(STEPS);
+    let rest = terms.zip(moved).map(|(term, amount)| Step { term, amount });
+    let first = Step {
+        term: Term::Volume,
+        amount: volume,
+    };
     Some(Bridge {
-        from: left(before),
+        from,
         to: left(now),
-        terms: first.into_iter().chain(rest).collect(),
+        terms: std::iter::once(first).chain(rest).collect(),
     })
+}
+
+/// What some jobs left, taken apart: their quotes by the older constants, what
+/// newer ones changed in them, then each of [`STEPS`].
+fn parts(jobs: &[Dated]) -> [Minor; STEPS.len() + 2] {
+    let mut all = [Minor::ZERO; STEPS.len() + 2];
+    for job in jobs {
+        let quoted = [job.by_older, job.bridge.from - job.by_older];
+        let own = quoted.into_iter().chain(job.bridge.steps);
+        all.iter_mut().zip(own).for_each(|(sum, x)| *sum += x);
+    }
+    all
 }
 
 /// The section's findings.

@@ -24,6 +24,8 @@ pub struct ShowWay {
     pub offers: u64,
     /// Months of the window.
     pub months: u64,
+    /// It beat each of the other ways, and there are several.
+    pub best: bool,
     /// Coated jobs that the difference would bring in a month.
     pub jobs_a_month: f64,
     /// What they would leave in a month, at what a coated job leaves.
@@ -41,6 +43,73 @@ pub struct Discounts {
     pub given: Minor,
     /// By who sold the jobs, in order of shops and names.
     pub sellers: Vec<SellerDiscounts>,
+    /// Those of the earlier months; `None` where they are too few.
+    pub before: Option<Earlier>,
+}
+
+/// Discounts per coated job in the earlier months looked at, without tax: a
+/// busy month has more of them and gives no more.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Earlier {
+    /// Months.
+    pub months: u64,
+    /// Their mean.
+    pub mean: Minor,
+    /// The most of a month.
+    pub most: Minor,
+}
+
+/// Earlier months from which on a month of more discounts than any of them is
+/// worth a talk: by luck alone that comes about once in so many and one.
+const EARLIER: usize = 6;
+
+impl Earlier {
+    fn of(months: &[f64]) -> Option<Self> {
+        let n = months.len();
+        (n >= EARLIER).then(|| {
+            Some(Self {
+                months: n as u64,
+                mean: Minor::nearest(months.iter().sum::<f64>() / n as f64)?,
+                most: Minor::nearest(months.iter().copied().fold(0.0, f64::max))?,
+            })
+        })?
+    }
+}
+
+/// Share of all discounts from which on the sellers named carry them.
+const CARRIED: f64 = 0.75;
+/// Sellers named at most.
+const NAMED: usize = 2;
+
+impl Discounts {
+    /// Per coated job.
+    pub fn a_job(&self) -> Minor {
+        Minor::nearest(self.given.as_f64() / self.of.max(1) as f64).unwrap_or_default()
+    }
+
+    /// True where an earlier month had as much per coated job.
+    pub fn is_usual(&self) -> bool {
+        self.before.is_some_and(|b| self.a_job() <= b.most)
+    }
+
+    /// Those whose jobs carry most of it, the most money first; nobody where a
+    /// seller among them is not written down.
+    pub fn carriers(&self) -> Vec<&SellerDiscounts> {
+        let mut all: Vec<&SellerDiscounts> = self.sellers.iter().collect();
+        all.sort_by_key(|s| std::cmp::Reverse(s.given));
+        let mut carried = 0.0;
+        let mut named = Vec::new();
+        for seller in all.into_iter().take(NAMED) {
+            if carried < CARRIED * self.given.as_f64() {
+                carried += seller.given.as_f64();
+                named.push(seller);
+            }
+        }
+        if named.iter().any(|s| s.seller.is_empty()) {
+            named.clear();
+        }
+        named
+    }
 }
 
 /// Discounts of one seller's jobs.
@@ -64,9 +133,26 @@ pub fn show_way(f: &Findings) -> Option<ShowWay> {
     let months = (0..)
         .take_while(|i| f.scope.window_from.plus(*i) <= f.scope.month)
         .count() as u64;
-    let all = f.groups.samples.iter();
-    all.filter_map(|c| worth(c, per_job, months))
-        .max_by_key(|w| w.monthly)
+    let all = &f.groups.samples;
+    let first = all.iter().filter_map(|c| worth(c, per_job, months));
+    let first = first.max_by_key(|w| w.monthly)?;
+    Some(ShowWay {
+        best: beats_all(&first.shown, all),
+        ..first
+    })
+}
+
+/// True where `way` is better than each of several others.
+fn beats_all(way: &str, all: &[Comparison]) -> bool {
+    let with = || all.iter().filter(|c| c.shown == way || c.against == way);
+    let better = |c: &Comparison| {
+        let more = c
+            .difference
+            .value()
+            .is_some_and(|d| (d > 0.0) == (c.shown == way));
+        c.tells() && more
+    };
+    with().count() > 1 && with().all(better)
 }
 
 fn worth(c: &Comparison, per_job: f64, months: u64) -> Option<ShowWay> {
@@ -99,6 +185,7 @@ fn worth(c: &Comparison, per_job: f64, months: u64) -> Option<ShowWay> {
         difference,
         offers,
         months,
+        best: false,
         jobs_a_month,
         monthly,
     })
@@ -106,7 +193,12 @@ fn worth(c: &Comparison, per_job: f64, months: u64) -> Option<ShowWay> {
 
 /// The month's discounts; none where none was given or no quote is known.
 pub fn discounts(f: &Findings) -> Option<Discounts> {
-    given(&f.moved.as_ref().ok()?.jobs)
+    let before = f.margin.as_ref().ok().map(|m| m.discounts.as_slice());
+    let given = given(&f.moved.as_ref().ok()?.jobs)?;
+    Some(Discounts {
+        before: before.and_then(Earlier::of),
+        ..given
+    })
 }
 
 fn given(jobs: &[JobBridge]) -> Option<Discounts> {
@@ -131,6 +223,7 @@ fn given(jobs: &[JobBridge]) -> Option<Discounts> {
         of: jobs.len() as u64,
         given,
         sellers,
+        before: None,
     })
 }
 
@@ -208,6 +301,56 @@ mod tests {
             ]
         );
         assert_eq!((found.jobs, found.of, found.given), (3, 4, Minor(550)));
+    }
+
+    /// By hand: 100 and 65 of 175 are over three quarters, 100 alone is not.
+    #[test]
+    fn two_sellers_at_most_carry_the_discounts() {
+        let seller = |name: &str, given: i64| SellerDiscounts {
+            shop: String::new(),
+            seller: name.into(),
+            jobs: 1,
+            given: Minor(given),
+        };
+        let of = |sellers: &[(&str, i64)], before: &[f64]| Discounts {
+            jobs: 7,
+            of: 5,
+            given: sellers.iter().map(|s| Minor(s.1)).sum(),
+            sellers: sellers.iter().map(|s| seller(s.0, s.1)).collect(),
+            before: Earlier::of(before),
+        };
+        let names = |d: &Discounts| -> Vec<String> {
+            d.carriers().iter().map(|s| s.seller.clone()).collect()
+        };
+        let three = of(&[("P7", 10), ("P8", 65), ("P9", 100)], &[]);
+        assert_eq!(names(&three), ["P9", "P8"]);
+        assert_eq!(names(&of(&[("P7", 10), ("P9", 100)], &[])), ["P9"]);
+        assert!(names(&of(&[("", 90), ("P9", 100)], &[])).is_empty());
+        // Five earlier months are too few to tell; of six the most counts.
+        assert!(!three.is_usual());
+        assert!(!of(&[("P9", 175)], &[40.0; 5]).is_usual());
+        // 175 on five jobs are 35 a job, 180 are 36.
+        let earlier = [20.0, 12.0, 35.0, 4.0, 0.0, 19.0];
+        assert!(of(&[("P9", 175)], &earlier).is_usual());
+        let dear = of(&[("P9", 180)], &earlier);
+        assert!(!dear.is_usual());
+        assert_eq!(dear.before.unwrap().mean, Minor(15));
+    }
+
+    #[test]
+    fn a_way_is_for_everybody_where_it_beats_each_other_one() {
+        let other = |shown: &str, against: &str, value, half| Comparison {
+            shown: shown.into(),
+            against: against.into(),
+            ..comparison(value, half)
+        };
+        let pair = comparison(0.2, 0.1);
+        let half = other("half_and_half", "full_pair", -0.2, 0.1);
+        assert!(beats_all("full_pair", &[pair.clone(), half.clone()]));
+        assert!(!beats_all("full_pair", std::slice::from_ref(&pair)));
+        let luck = other("half_and_half", "full_pair", -0.2, 0.3);
+        assert!(!beats_all("full_pair", &[pair.clone(), luck]));
+        assert!(!beats_all("none", &[pair, half]));
     }
 
     #[test]

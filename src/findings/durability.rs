@@ -123,6 +123,31 @@ pub struct Durability {
     pub faces: Vec<Face>,
 }
 
+/// The chance of seeing a halving for which failures are counted: 0.8, at a
+/// level of 0.95: (1.960 + 0.842)² of the normal distribution.
+const SEEN: f64 = 7.849;
+
+impl Durability {
+    /// Film failures of both groups.
+    pub fn failures(&self) -> u64 {
+        self.coated.failures + self.bare.failures
+    }
+
+    /// Failures of both groups together from which half as many of coated film
+    /// would most likely show; `None` where one group is empty.
+    pub fn failures_that_tell(&self) -> Option<u64> {
+        failures_that_tell(self.coated.jobs as f64, self.bare.jobs as f64)
+    }
+}
+
+/// (z₀.₉₇₅ + z₀.₈)² / (p (1 − p) ln² 2), p the share of coated vehicles
+/// (Schoenfeld, Biometrics 1983;39:499-503, doi:10.2307/2531021).
+fn failures_that_tell(coated: f64, bare: f64) -> Option<u64> {
+    let p = coated / (coated + bare);
+    let need = SEEN / (p * (1.0 - p) * std::f64::consts::LN_2.powi(2));
+    need.is_finite().then(|| need.ceil() as u64)
+}
+
 /// Jobs laid out for the fits.
 #[derive(Debug, Default)]
 struct Jobs {
@@ -360,5 +385,20 @@ fn verdict(hazard_ratio: &Figure) -> Verdict {
         Figure::Known(e) if e.high < 1.0 => Verdict::Longer,
         Figure::Known(e) if e.low > 1.0 => Verdict::Shorter,
         Figure::Known(_) => Verdict::Luck,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// By hand: 7.849 / (¼ · 0.4805) = 65.3; one coated of four, 7.849 / (3/16 ·
+    /// 0.4805) = 87.1.
+    #[test]
+    fn failures_that_tell_by_hand() {
+        assert_eq!(failures_that_tell(50.0, 50.0), Some(66));
+        assert_eq!(failures_that_tell(25.0, 75.0), Some(88));
+        assert_eq!(failures_that_tell(0.0, 75.0), None);
+        assert_eq!(failures_that_tell(0.0, 0.0), None);
     }
 }

@@ -44,7 +44,8 @@ pub fn actions(f: &Findings) -> Vec<Action> {
     all.extend(chances::show_way(f).map(Action::Show));
     all.extend(try_price(f).map(Action::TryPrice));
     all.extend(workmanship(f));
-    all.extend(chances::discounts(f).map(Action::AskDiscounts));
+    let discounts = chances::discounts(f).filter(|d| !d.is_usual());
+    all.extend(discounts.map(Action::AskDiscounts));
     all.extend(moved(f));
     all.sort_by_key(|a| std::cmp::Reverse(a.a_year()));
     all.truncate(AT_MOST);

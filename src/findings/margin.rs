@@ -12,6 +12,7 @@ use crate::measures::CoatedJob;
 use crate::money::Minor;
 use crate::settings::month::Month;
 use serde::Serialize;
+use std::collections::BTreeMap;
 
 /// Level of the intervals that are shown.
 pub const LEVEL: f64 = 0.95;
@@ -70,6 +71,10 @@ pub struct Margin {
     pub months: Vec<MarginMonth>,
     /// The month against the usual [minor units].
     pub change: Change,
+    /// Discounts per coated job of each earlier month of the window that has
+    /// one whose money is known, without tax [minor units].
+    #[serde(skip)]
+    pub discounts: Vec<f64>,
 }
 
 /// One coated job with its account, where its money is known.
@@ -134,8 +139,29 @@ pub fn find(jobs: &[Accounted<'_>], cure_hours: f64, scope: &Scope) -> Result<Ma
         per_hands_on_hour: ratio(&known, |a| a.minutes / 60.0)?,
         per_bay_hour: ratio(&known, |a| a.minutes / 60.0 + cure_hours)?,
         change: change(jobs, usual, &months, scope)?,
+        discounts: discounts(jobs, scope),
         months,
     })
+}
+
+/// What discounts took off a coated job in each earlier month, without tax.
+fn discounts(jobs: &[Accounted<'_>], scope: &Scope) -> Vec<f64> {
+    let mut months: BTreeMap<Month, (f64, u64)> = BTreeMap::new();
+    let known = jobs.iter().filter(|j| j.account.is_some());
+    for j in known.filter(|j| scope.is_usual(j.job.month)) {
+        let (given, of) = months.entry(j.job.month).or_default();
+        *given += discount(j).unwrap_or(0.0);
+        *of += 1;
+    }
+    let a_job = |(given, of): (f64, u64)| given / of as f64;
+    months.into_values().map(a_job).collect()
+}
+
+/// A job's discount, without tax as the price is.
+fn discount(j: &Accounted<'_>) -> Option<f64> {
+    let charged = (j.job.price? - j.job.discount).as_f64();
+    let without_tax = j.account?.money.net_price.as_f64() / charged;
+    (j.job.discount > Minor::ZERO && charged > 0.0).then_some(j.job.discount.as_f64() * without_tax)
 }
 
 /// Contribution over `of`, as a ratio of totals.

@@ -234,6 +234,12 @@ impl PersonPace {
         }
     }
 
+    /// What there is to do about it; nothing of somebody who is still learning
+    /// and does well.
+    pub fn to_do(&self) -> Option<Kind> {
+        TO_DO.into_iter().find(|k| self.is(*k))
+    }
+
     /// True where this is said of the person.
     pub fn is(&self, kind: Kind) -> bool {
         self.finding == kind || self.also.contains(&kind)
@@ -252,7 +258,7 @@ impl PersonPace {
     }
 
     fn help(&self, whole: &PacePeople) -> Option<HelpWith> {
-        let kind = TO_DO.into_iter().find(|k| self.is(*k))?;
+        let kind = self.to_do()?;
         Some(HelpWith {
             key: self.key(),
             kind,

@@ -10,7 +10,7 @@ pub(super) use behind::behind;
 
 use super::Material;
 use super::format::{Format, list};
-use super::sections::{attach, consumption, margin, minutes};
+use super::sections::{attach, consumption, margin, minutes, not_set};
 use super::view::{Action as ActionView, Sentence, sentence};
 use super::words;
 use crate::findings::certainty::Certainty;
@@ -23,7 +23,14 @@ fn say(text: impl AsRef<str>) -> Sentence {
 
 /// What to do next.
 pub(super) fn do_next(m: &Material<'_>) -> Vec<ActionView> {
-    let view = |a| action(a, m.format);
+    let view = |a| {
+        let mut said = action(a, m.format);
+        if let (Action::RaiseList(_), Some(which)) = (a, not_set(m.money)) {
+            let least = format!(" {which} not set, so these are the least, not the final, prices.");
+            said.why.extend(say(least));
+        }
+        said
+    };
     m.actions.iter().map(view).collect()
 }
 

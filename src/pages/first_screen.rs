@@ -3,7 +3,7 @@
 
 use super::Material;
 use super::format::Format;
-use super::sections::{attach, consumption, margin, minutes, not_set, price as asked};
+use super::sections::{attach, consumption, durability, margin, minutes, not_set, price as asked};
 use super::view::{Piece, Sentence, Tile, TileFigure, sentence};
 use super::words;
 use crate::estimate::NotEnough;
@@ -123,9 +123,7 @@ pub(super) fn beware(m: &Material<'_>) -> Sentence {
     let earned = m.findings.margin.is_ok();
     let which = not_set(m.money).filter(|_| earned);
     which.map_or_else(Sentence::new, |which| {
-        say(format!(
-            "**{which} not set**: in truth less is left over, and prices that cover all costs lie higher."
-        ))
+        say(format!("**{which} not set**: in truth less is left over."))
     })
 }
 
@@ -248,7 +246,9 @@ fn price(p: &Price, months: u64, f: &Format) -> Option<Sentence> {
         // What is missing here is missing elsewhere, and said there.
         Unsaid::Missing(_) => return None,
     };
-    Some(say(format!("**What the price did to the answer.** {why}")))
+    Some(say(format!(
+        "**Does the price change who says yes?** {why}"
+    )))
 }
 
 /// What cannot be said yet, and when it can where the pace of the window
@@ -281,6 +281,9 @@ pub(super) fn cannot_say(m: &Material<'_>) -> Vec<Sentence> {
     all.extend(
         (by_reason.iter()).map(|(why, names)| say(format!("**{}.** {why}", names.join("; ")))),
     );
+    let film = f.durability.as_ref().ok();
+    let film = film.and_then(|x| durability::lacking(x, m.format));
+    all.extend(film.map(|why| say(format!("**Coated against bare film.** {why}"))));
     let mut thin: Vec<(String, &NotEnough)> = Vec::new();
     if let Ok(x) = &f.consumption {
         for u in &x.finishes {

@@ -1,12 +1,15 @@
 //! What else the first screen answers, a line each: what to leave alone, what
-//! moved the margin, whom to talk to, what came back, which rules were broken,
-//! how many bottles to buy.
+//! moved the margin, who was not offered it, whom to talk to, what came back,
+//! which jobs were outside the rules, how many bottles to buy, what became of
+//! coated film.
 
 use super::Material;
-use super::do_next::{noun, place, prices};
+use super::do_next::{noun, place};
 use super::format::Format;
 use super::sections::short;
-use super::sections::{bottles, bridge, callbacks, floor, workspace};
+use super::sections::{
+    attach, bottles, bridge, callbacks, discounts as said_of, durability, floor, pace, workspace,
+};
 use super::view::{Glance, Piece, Sentence, sentence};
 use super::words::capital;
 use crate::findings::chances::{self, Discounts};
@@ -27,7 +30,11 @@ pub(super) fn lines(m: &Material<'_>) -> Vec<Glance> {
         said,
     };
     let moved = all.moved.as_ref().ok().filter(|x| !x.jobs.is_empty());
-    let margin = moved.map(|x| line("Margin", bridge::ID, short::off_quotes(x, f)));
+    let margin = moved.map(|x| line("Against quotes", bridge::ID, short::off_quotes(x, "", f)));
+    let given = chances::discounts(all).filter(Discounts::is_usual);
+    let given = given.map(|x| line("Discounts", bridge::ID, usual_discounts(&x, f)));
+    let unasked = attach::not_offered(&all.attach, f);
+    let unasked = unasked.map(|s| line("Not offered", attach::ID, s));
     let talk = Some(talk(m)).filter(|s| !s.is_empty());
     let back = all.callbacks.as_ref().ok();
     let back = back.map(|x| line("Callbacks", callbacks::ID, callbacks::of_month(x, f)));
@@ -35,19 +42,44 @@ pub(super) fn lines(m: &Material<'_>) -> Vec<Glance> {
     let buys = |a: &&Action| matches!(a, Action::BuyBottles(_));
     let bought = m.actions.iter().find(buys).is_some();
     let stock = all.bottles.as_ref().ok().filter(|_| !bought);
-    let stock = stock.map(|x| line("Bottles", bottles::ID, short::needed(x, f)));
+    let coated = all.attach.coated;
+    let stock = stock.map(|x| line("Bottles", bottles::ID, short::needed(x, coated, f)));
+    let film = all.durability.as_ref().ok();
+    let film = film.and_then(|x| durability::line(x, f));
+    let film = film.map(|s| line("Coated film", durability::ID, s));
     let mut lines: Vec<Glance> = alone(m).into_iter().collect();
+    lines.extend(unasked);
     lines.extend(margin);
+    lines.extend(given);
     lines.extend(talk.map(|s| line("Talk with", "", s)));
     lines.extend(back);
-    lines.extend(rules.map(|s| line("Rules broken", workspace::ID, s)));
+    lines.extend(rules.map(|s| line("Outside the rules", workspace::ID, s)));
     lines.extend(stock);
+    lines.extend(film);
     lines
+}
+
+/// What to leave alone: the figures that moved no more than they usually do,
+/// and people who get quicker by themselves.
+fn alone(m: &Material<'_>) -> Option<Glance> {
+    let mut said = unmoved(m).unwrap_or_default();
+    let people = m.findings.pace.as_ref().ok();
+    if let Some(learning) = people.and_then(short::learning) {
+        said.extend((!said.is_empty()).then(|| Piece::text(" ")));
+        said.extend(learning);
+        said.push(Piece::link("their pace", pace::ID));
+        said.push(Piece::text(" alone."));
+    }
+    (!said.is_empty()).then(|| Glance {
+        label: "Leave alone".into(),
+        to: String::new(),
+        said,
+    })
 }
 
 /// The figures that moved no more than they usually do, where what to do next
 /// does not name them.
-fn alone(m: &Material<'_>) -> Option<Glance> {
+fn unmoved(m: &Material<'_>) -> Option<Sentence> {
     let named = |a: &Action| matches!(a, Action::LeaveAlone(_));
     let Action::LeaveAlone(figures) = leave_alone(m.findings)? else {
         return None;
@@ -61,11 +93,7 @@ fn alone(m: &Material<'_>) -> Option<Glance> {
         said.push(Piece::link(noun(*figure), place(*figure)));
     }
     said.push(Piece::text(" moved no more than usual."));
-    Some(Glance {
-        label: "Leave alone".into(),
-        to: String::new(),
-        said,
-    })
+    Some(said)
 }
 
 /// What stands before the `i`th of `n` things in a row.
@@ -76,9 +104,17 @@ fn between(i: usize, n: usize) -> &'static str {
 /// Whom to talk to, and about what; empty where there is nobody.
 fn talk(m: &Material<'_>) -> Sentence {
     let (f, all) = (m.format, m.findings);
-    let given = chances::discounts(all);
+    let given = chances::discounts(all).filter(|x| !x.is_usual());
     let topics = [
-        all.pace.as_ref().ok().and_then(short::talks),
+        all.pace.as_ref().ok().and_then(|x| {
+            let topic = Piece::link("how they work", pace::ID);
+            Some(vec![
+                short::to_talk_with(x)?.into(),
+                " about ".into(),
+                topic,
+                ".".into(),
+            ])
+        }),
         given.as_ref().and_then(|x| discounts(x, f)),
         all.floor.as_ref().ok().and_then(|x| {
             let asked = |c: &&Cause| c.reason != Reason::ListUnderFloor && !c.sellers.contains("");
@@ -100,23 +136,22 @@ fn talk(m: &Material<'_>) -> Sentence {
 }
 
 fn discounts(x: &Discounts, f: &Format) -> Option<Sentence> {
-    let rest = format!(
-        " of {} on {}.",
-        f.money_exact(x.given),
-        f.count_of(x.jobs, "job", "jobs")
-    );
     let topic = Piece::link("discounts", bridge::ID);
     Some(vec![
-        prices::whom(x)?.into(),
+        said_of::amounts(x, f)?.into(),
         " about ".into(),
         topic,
-        rest.into(),
+        format!(", in all {}.", said_of::against(x, f)).into(),
     ])
+}
+
+fn usual_discounts(x: &Discounts, f: &Format) -> Sentence {
+    say(format!("{}: no more than usual.", said_of::given(x, f)))
 }
 
 fn too_cheap(cause: &Cause, f: &Format) -> Sentence {
     let jobs = f.count_of(cause.jobs, "job", "jobs");
-    let short = format!(", {} short (", f.money_exact(cause.short));
+    let short = format!(", {} short (", f.money(cause.short));
     vec![
         floor::whom(cause).into(),
         " about ".into(),
@@ -132,6 +167,11 @@ fn rules(x: &Workspace) -> Option<Sentence> {
     if x.outside.is_empty() {
         return (x.month.of > 0).then(|| say("none that is written down."));
     }
+    Some(broken(x))
+}
+
+/// "Job J7 (air too cold). Job J9 (released too soon)."
+fn broken(x: &Workspace) -> Sentence {
     let mut said = Sentence::new();
     for kind in [OutsideJob::of_workspace, OutsideJob::of_cure] {
         if x.outside.iter().any(kind) {
@@ -145,5 +185,5 @@ fn rules(x: &Workspace) -> Option<Sentence> {
             said.extend(jobs);
         }
     }
-    Some(said)
+    said
 }

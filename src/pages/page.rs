@@ -44,7 +44,7 @@ pub(super) fn page(m: &Material<'_>) -> Result<Page, PageError> {
         sections::pace::section(&f.pace, context)?,
         sections::callbacks::section(&f.callbacks, context)?,
         sections::workspace::section(&f.workspace, context)?,
-        sections::bottles::section(&f.bottles, context),
+        sections::bottles::section(f, context),
         sections::durability::section(&f.durability, context)?,
     ];
     if let Some(shops) = sections::shops::section(f.shops.as_ref(), context) {
@@ -123,9 +123,16 @@ fn cover(m: &Material<'_>) -> Sentence {
     } else {
         ""
     };
+    let coated = match a.excluded {
+        0 => format!(", {} with coating", f.count(a.coated)),
+        _ => format!(
+            "; the coating suits {} of them, and {} took it",
+            f.count(a.eligible),
+            f.count(a.coated)
+        ),
+    };
     say(format!(
-        "{finished}, {} with coating. {aside} Data until {}.{unfinished}",
-        f.count(a.coated),
+        "{finished}{coated}. {aside} Data until {}.{unfinished}",
         date(m.findings.data_until)
     ))
 }

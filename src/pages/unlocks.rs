@@ -43,7 +43,7 @@ pub(super) const SECTIONS: [Section; 13] = [
         needs: &[],
     },
     Section {
-        name: "What the price did to the answer",
+        name: "Does the price change who says yes?",
         needs: &[OFFERED, PRICE, AREA, FINISH],
     },
     Section {

@@ -37,7 +37,7 @@ pub(super) fn certainty_sentence(certainty: Certainty) -> &'static str {
             "That is outside the usual range: a real change, so look for the cause."
         }
         Certainty::Likely => {
-            "That is probably real, though within the usual range: see whether it holds next month."
+            "That is probably real, though within the usual range: the month is held against all earlier ones together, and one month inside its range is seldom reason to act. See whether it holds next month."
         }
         Certainty::Luck => "That could be luck: the month by itself is nothing to act on.",
         Certainty::NoUsual => "There is no earlier month to compare with.",

@@ -2,6 +2,8 @@
 //! reads a folder of canonical exports once and says what it holds.
 //! `tests/bench/intake.py` times it beside polars' own typed reading.
 
+#![allow(clippy::print_stdout, clippy::expect_used)]
+
 use std::path::Path;
 use tallycoat::intake;
 use tallycoat::settings::shop::Shop;

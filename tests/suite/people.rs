@@ -192,7 +192,7 @@ fn every_kind_is_found_of_its_own_person_with_what_to_try() {
         assert!(section.contains(words), "{words}");
     }
     // What comes back most here is high spots: removal and section size.
-    assert!(page.contains("which point at removal"));
+    assert!(page.contains("which come from wiping off too late"));
     assert!(page.contains("Coat smaller sections"));
 }
 
@@ -211,7 +211,7 @@ fn missed_areas_point_at_handles_and_recesses() {
     ]);
     assert_eq!(r["callbacks"]["came_back"], 5);
     assert!(page.contains("go round handles, recesses, edges"));
-    assert!(!page.contains("which point at removal"));
+    assert!(!page.contains("which come from wiping off too late"));
 }
 
 #[test]

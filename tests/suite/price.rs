@@ -74,7 +74,7 @@ fn the_slope_that_was_planted_is_found_within_what_was_tried() {
     let r = &p["recorded"];
     assert_eq!(r["declined"], r["declined_priced"]);
     for words in [
-        "What the price did to the answer",
+        "Does the price change who says yes?",
         "Dearer offers were declined more often",
         "not a trial",
         "Nothing is said of prices that were not tried",

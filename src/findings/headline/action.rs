@@ -275,6 +275,7 @@ mod tests {
             difference: estimate(0.2, low, 0.3),
             offers: 100,
             months: 12,
+            best: false,
             jobs_a_month: 1.0,
             monthly: Minor(monthly),
         })

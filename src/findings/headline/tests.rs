@@ -76,6 +76,7 @@ fn margin() -> Margin {
         per_bay_hour: few().into(),
         months: Vec::new(),
         change: change(Certainty::Outside, -800.0),
+        discounts: Vec::new(),
     }
 }
 

@@ -2,6 +2,7 @@
 
 use super::Minor;
 use crate::findings::bottles::Buy;
+use crate::findings::chances::Discounts;
 use crate::findings::headline::{Action, RaiseList};
 use crate::findings::workspace::KeepTo;
 use crate::pages::sections::{
@@ -25,15 +26,7 @@ pub(in crate::pages) fn behind(a: &Action) -> Option<(&'static str, Table)> {
                 a_month(Some(x.monthly)),
             ],
         ),
-        Action::AskDiscounts(x) => (
-            bridge::ID,
-            "behind_discounts",
-            vec![
-                row("Coated jobs with a discount", Cell::Count(x.jobs)),
-                row("Coated jobs whose quote is known", Cell::Count(x.of)),
-                row("Discounts, without tax", Cell::Exact(x.given)),
-            ],
-        ),
+        Action::AskDiscounts(x) => (bridge::ID, "behind_discounts", asked(x)),
         Action::TryPrice(x) => (
             price::ID,
             "behind_price",
@@ -74,6 +67,25 @@ pub(in crate::pages) fn behind(a: &Action) -> Option<(&'static str, Table)> {
         _ => return None,
     };
     Some((id, table(name, rows)))
+}
+
+fn asked(x: &Discounts) -> Vec<Row> {
+    let mut rows = vec![
+        row("Coated jobs with a discount", Cell::Count(x.jobs)),
+        row("Coated jobs whose quote is known", Cell::Count(x.of)),
+        row("Discounts, without tax", Cell::Exact(x.given)),
+    ];
+    for s in x.carriers() {
+        let of = |what: &str| format!("{what} of {}", s.seller);
+        rows.push(row(&of("Jobs with a discount"), Cell::Count(s.jobs)));
+        rows.push(row(&of("Discounts"), Cell::Exact(s.given)));
+    }
+    if let Some(b) = &x.before {
+        rows.push(row("A coated job", Cell::Exact(x.a_job())));
+        rows.push(row("Earlier months, mean", Cell::Exact(b.mean)));
+        rows.push(row("Earlier months, most", Cell::Exact(b.most)));
+    }
+    rows
 }
 
 /// With fewer takers, where the answers to other prices tell how many; else
@@ -148,7 +160,7 @@ mod tests {
     use super::*;
     use crate::estimate::{Estimate, NotEnough};
     use crate::findings::callbacks::{Advice, MendCause};
-    use crate::findings::chances::{Discounts, SellerDiscounts};
+    use crate::findings::chances::{Earlier, SellerDiscounts};
     use crate::findings::headline::TryPrice;
     use crate::findings::pace::{HelpWith, Kind, Person};
     use crate::findings::workspace::Count;
@@ -232,6 +244,11 @@ mod tests {
                     jobs: 7,
                     given: Minor(17_512),
                 }],
+                before: Some(Earlier {
+                    months: 11,
+                    mean: Minor(317),
+                    most: Minor(436),
+                }),
             }),
             Action::TryPrice(TryPrice {
                 price: Estimate {

@@ -2,12 +2,12 @@
 //! price.
 
 use super::{ActionView, Format, say, view};
-use crate::findings::chances::{Discounts, SellerDiscounts};
+use crate::findings::chances::Discounts;
 use crate::findings::floor::{Cause, Reason};
 use crate::findings::headline::{ListRise, MendPrices, RaiseList, TryPrice};
 use crate::money::Minor;
 use crate::pages::format::list;
-use crate::pages::sections::{bridge, floor, price, price_list};
+use crate::pages::sections::{bridge, discounts as said, floor, price, price_list};
 use crate::pages::view::Piece;
 
 /// Entries and sellers that are named; the tables have all.
@@ -77,8 +77,8 @@ pub(super) fn raise_list(x: &RaiseList, f: &Format) -> ActionView {
         n => format!("Raise {} list prices: {all}.", f.count(n as u64)),
     };
     let why = format!(
-        "At the same sales that would have brought {} over the months looked at{}.",
-        f.money(x.would_bring),
+        "At the same sales that would have brought {}{}.",
+        price_list::brought(x.would_bring, x.months, f),
         fewer_takers(x, f)
     );
     view(what, say(why), "See the price list", price_list::ID)
@@ -115,33 +115,14 @@ pub(super) fn try_price(x: &TryPrice, f: &Format) -> ActionView {
 }
 
 pub(super) fn discounts(x: &Discounts, f: &Format) -> ActionView {
-    let what = match whom(x) {
+    let what = match said::amounts(x, f) {
         Some(who) => format!("Ask {who} what the discounts were for."),
         None => "Ask what the discounts were for.".into(),
     };
     let why = format!(
-        "{} of the {} with a known quote had one: {} together. Some of these may have brought the sale.",
-        f.count(x.jobs),
+        "Of the {} with a known quote: {}. Some of these may have brought the sale.",
         f.count_of(x.of, "coated job", "coated jobs"),
-        f.money(x.given)
+        said::against(x, f)
     );
     view(what, say(why), "See the bridge", bridge::ID)
-}
-
-/// "P1"; "north P1" where there are several shops.
-fn called(s: &SellerDiscounts) -> String {
-    match s.shop.as_str() {
-        "" => s.seller.clone(),
-        shop => format!("{shop} {}", s.seller),
-    }
-}
-
-/// Sellers who gave discounts, the most money first; nobody where one is not
-/// written down.
-pub(in crate::pages) fn whom(x: &Discounts) -> Option<String> {
-    let mut sellers: Vec<&SellerDiscounts> = x.sellers.iter().collect();
-    sellers.retain(|s| !s.seller.is_empty());
-    sellers.sort_by_key(|s| std::cmp::Reverse(s.given));
-    let named: Vec<String> = sellers.iter().take(NAMED).map(|s| called(s)).collect();
-    (!named.is_empty()).then(|| first_of(named, sellers.len()))
 }

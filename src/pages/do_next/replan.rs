@@ -18,7 +18,7 @@ pub(in crate::pages) fn change(r: &Replanned, f: &Format) -> String {
     let name = match r.constant {
         Constant::SetupMl => "set-up per job".to_string(),
         Constant::MlPerM2 => format!("coating on {}", r.key),
-        Constant::Minutes => format!("minutes for each {}", r.key),
+        Constant::Minutes => format!("minutes for the class {}", r.key),
         Constant::CostPerMl => "cost per mL".into(),
         Constant::HourlyCost => "wage an hour".into(),
     };
@@ -33,14 +33,34 @@ pub(in crate::pages) fn change(r: &Replanned, f: &Format) -> String {
     }
 }
 
-/// All of them in one row: "a, b and others".
+/// Share of the dearest figure's money from which another is as worth the
+/// reader's time; common practice, no published source.
+const MATTERS: f64 = 0.25;
+
+/// "a (it cost $177 more this month than quotes counted on), b ($86 less).
+/// Smaller: c and others": those whose money matters first.
 fn changes(x: &Replan, f: &Format) -> String {
-    let each = x.figures.iter().take(NAMED);
-    let mut named: Vec<String> = each.map(|r| change(r, f)).collect();
-    if x.figures.len() > NAMED {
-        named.push("others".into());
+    let size = |r: &&Replanned| r.month_cost.unwrap_or_default().0.abs();
+    let most = x.figures.iter().map(|r| size(&r)).max().unwrap_or(0);
+    let matters = |r: &&Replanned| most > 0 && size(r) as f64 >= MATTERS * most as f64;
+    let (mut first, mut rest): (Vec<&Replanned>, Vec<&Replanned>) =
+        x.figures.iter().take(NAMED).partition(matters);
+    if first.is_empty() {
+        std::mem::swap(&mut first, &mut rest);
     }
-    list(&named)
+    let mut said: Vec<String> = Vec::new();
+    for r in first {
+        let beyond = cost(r, said.is_empty(), f).unwrap_or_default();
+        said.push(format!("{}{beyond}", change(r, f)));
+    }
+    let mut rest: Vec<String> = rest.into_iter().map(|r| change(r, f)).collect();
+    if x.figures.len() > NAMED {
+        rest.push("others".into());
+    }
+    match rest.is_empty() {
+        true => list(&said),
+        false => format!("{}. Smaller: {}", list(&said), list(&rest)),
+    }
 }
 
 pub(super) fn replan(x: &Replan, f: &Format) -> ActionView {
@@ -59,15 +79,12 @@ pub(super) fn replan(x: &Replan, f: &Format) -> ActionView {
         // Finishes and classes are the shop's words.
         why.extend([capital(changes), ".".into()].map(Piece::from));
     }
-    if let Some(cost) = x.figures.first().and_then(|r| cost(r, x, f)) {
-        why.extend((!why.is_empty()).then(|| Piece::from(" ")));
-        why.push(cost.into());
-    }
     view(what, why, "See why, and how", planning::ID)
 }
 
-/// What the month's jobs cost beyond the figure.
-fn cost(r: &Replanned, x: &Replan, f: &Format) -> Option<String> {
+/// " ($86 less)": what the month's jobs cost beyond the figure; in full for
+/// the first.
+fn cost(r: &Replanned, first: bool, f: &Format) -> Option<String> {
     let side = match r.month_cost?.0 {
         0 => return None,
         n if n > 0 => "more",
@@ -75,14 +92,10 @@ fn cost(r: &Replanned, x: &Replan, f: &Format) -> Option<String> {
     };
     let size = Minor(r.month_cost?.0.abs());
     let of = f.money(size);
-    let which = if x.figures.len() > 1 {
-        "The first"
-    } else {
-        "It"
-    };
-    Some(format!(
-        "{which} cost {of} {side} this month than quotes counted on."
-    ))
+    Some(match first {
+        true => format!(" (which cost {of} {side} this month than quotes counted on)"),
+        false => format!(" ({of} {side})"),
+    })
 }
 
 /// The figure to adopt is a mean; what the latest bottles cost, where dearer.

@@ -10,14 +10,15 @@ use crate::pages::sections::{attach, bottles, callbacks, pace, shown_as, workspa
 
 pub(super) fn show(x: &ShowWay, f: &Format) -> ActionView {
     let points = |v: f64| f.number(v.abs() * 100.0, 0);
+    let against = shown_as(&x.against);
     view(
-        format!(
-            "Show {} rather than {}.",
-            shown_as(&x.shown),
-            shown_as(&x.against)
-        ),
+        if x.best {
+            format!("Show everybody {}.", shown_as(&x.shown))
+        } else {
+            format!("Show {} rather than {against}.", shown_as(&x.shown))
+        },
         say(format!(
-            "{}On like jobs {} more of a hundred said yes (likely {} to {}): about {} a month. The customers may have differed, so try it and watch.",
+            "{}On like jobs {} more of a hundred said yes than with {against} (likely {} to {}): about {} a month. Customers may have differed: try it and watch.",
             meant(&[&x.shown, &x.against]),
             points(x.difference.value),
             points(x.difference.low),

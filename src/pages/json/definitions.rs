@@ -26,7 +26,7 @@ pub(super) fn definitions() -> Value {
         "margin.contribution": "net price less coating, loaded labour, consumables, card fees and callbacks of coating work",
         "margin.per_bay_hour": "contribution per hour of hands-on work plus the cure that the settings ask for",
         "bridge": "from, by what the constants in force on the day of the quote assumed, to what happened; one input changed at a time, + = gained; from and the terms add up to `to` exactly",
-        "bridge_months": "the same from the month before; volume at that month's mean quote, mix and newer constants by the constants in force at its end",
+        "bridge_months": "the same from the month before; volume at what a job left over in that month, every other step against that month at as many jobs, mix and newer constants by the constants in force at its end",
         "underpriced.floor": "(expected cost + reserve for callbacks) / (1 - floor margin - card fees), without sales tax",
         "underpriced.price_list": "full jobs at the list prices in force at the month's end; list, floor and mend_to with tax as the shop writes prices; under: chance over 0.9, likely_under: over 0.5; would_bring: over the window's jobs at the same sales, less tax and card fees; would_leave: the same after costs, with as many takers as price.curve expects, at prices tried",
         "own_questions": "tables that SQL files in the shop's folder queries/ ask for; nothing in them is tested",

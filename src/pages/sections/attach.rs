@@ -21,7 +21,14 @@ pub(in crate::pages) fn section(
     c: Context<'_>,
 ) -> Result<Section, PageError> {
     let f = c.format;
-    let (notes, looks_alike) = groups::notes(groups, f);
+    let (told, looks_alike) = groups::notes(groups, f);
+    let mut notes: Vec<Sentence> = suits(a, f).into_iter().collect();
+    if let Some(unasked) = not_offered(a, f) {
+        let mut note = say("Not offered: ");
+        note.extend(unasked);
+        notes.push(note);
+    }
+    notes.extend(told);
     let mut more = vec![offers(a, f)];
     more.extend(last_year(a, f));
     more.extend(looks_alike);
@@ -90,7 +97,11 @@ fn sentence_of(a: &Attach, c: Context<'_>) -> Sentence {
     let counted = format!(
         "{} of {}",
         f.count(a.coated),
-        f.count_of(a.eligible, "film job", "film jobs")
+        f.count_of(
+            a.eligible,
+            "film job that it suits",
+            "film jobs that it suits"
+        )
     );
     let Some(rate) = a.rate.known() else {
         return say(format!(
@@ -108,6 +119,40 @@ fn sentence_of(a: &Attach, c: Context<'_>) -> Sentence {
         f.share_range(rate.low, rate.high),
         words::certainty_sentence(a.change.certainty)
     ))
+}
+
+/// Jobs written down as not offered it.
+fn unasked(a: &Attach) -> u64 {
+    a.eligible.saturating_sub(a.offered + a.offer_unknown)
+}
+
+/// "7 of the 54 jobs that it suits; asking costs nothing."; nothing where all
+/// were, or nobody wrote it down.
+pub(in crate::pages) fn not_offered(a: &Attach, f: &Format) -> Option<Sentence> {
+    let n = unasked(a);
+    (n > 0 && a.offered > 0).then(|| {
+        say(format!(
+            "{} of the {} that it suits; asking costs nothing.",
+            f.count(n),
+            f.count_of(a.eligible, "film job", "film jobs")
+        ))
+    })
+}
+
+/// Which film jobs stand in no share.
+fn suits(a: &Attach, f: &Format) -> Option<Sentence> {
+    (a.excluded > 0).then(|| {
+        say(format!(
+            "It suits every film job that the export does not mark as excluded; {} so this month and {} in no share.",
+            is_or_are_marked(a.excluded, f),
+            if a.excluded == 1 { "stands" } else { "stand" }
+        ))
+    })
+}
+
+fn is_or_are_marked(n: u64, f: &Format) -> String {
+    let is = if n == 1 { "is" } else { "are" };
+    format!("{} {is} marked", f.count(n))
 }
 
 fn offers(a: &Attach, f: &Format) -> Sentence {
@@ -232,6 +277,7 @@ fn this_month(a: &Attach, groups: &Groups, c: Context<'_>) -> Table {
         row("Film jobs that it does not suit", Cell::Count(a.excluded)),
         row("Known to have been offered it", Cell::Count(a.offered)),
         row("Offer not written down", Cell::Count(a.offer_unknown)),
+        row("Written down as not offered it", Cell::Count(unasked(a))),
         row("Coated", Cell::Count(a.coated)),
         row("Months shown", Cell::Count(a.months.len() as u64)),
         row("Months outside the usual range", Cell::Count(outside(a))),

@@ -2,10 +2,10 @@
 
 mod said;
 
-pub(in crate::pages) use said::less_shelf;
+pub(in crate::pages) use said::{covers, less_shelf};
 
 use super::{Context, Section, say};
-use crate::findings::Missing;
+use crate::findings::Findings;
 use crate::findings::bottles::{Balance, Bottles, Forgotten, Hundredths, Need, Row, Shelf};
 use crate::money::Minor;
 use crate::pages::format::Format;
@@ -17,21 +17,23 @@ pub(in crate::pages) const ID: &str = "bottles";
 const HEADING: &str = "Bottles";
 
 /// The section.
-pub(in crate::pages) fn section(found: &Result<Bottles, Missing>, c: Context<'_>) -> Section {
+pub(in crate::pages) fn section(all: &Findings, c: Context<'_>) -> Section {
     let f = c.format;
-    let x = match found {
+    let coated = all.attach.coated;
+    let x = match &all.bottles {
         Ok(x) => x,
         Err(why) => return Section::missing(ID, HEADING, why, f),
     };
     let view = SectionView {
         id: ID.into(),
         heading: HEADING.into(),
-        sentence: said::sentence_of(x, f),
+        sentence: said::sentence_of(x, coated, f),
+        notes: vec![said::gone(x, f)],
         more: more(x, f),
         ..SectionView::default()
     };
     let mut tables = vec![next(x)];
-    tables.extend(x.shelf.as_ref().map(|s| shelf(x, s)));
+    tables.extend(x.shelf.as_ref().map(|s| shelf(x, s, coated)));
     tables.extend([balance(x), in_money(x)]);
     tables.extend(x.shelf.as_ref().map(forgotten));
     tables.retain(|t| !t.rows.is_empty());
@@ -112,7 +114,7 @@ fn forgotten(s: &Shelf) -> Table {
     }
 }
 
-fn shelf(x: &Bottles, s: &Shelf) -> Table {
+fn shelf(x: &Bottles, s: &Shelf, coated: u64) -> Table {
     let row = |what: &str, count: Cell, ml: Cell| vec![Cell::Text(what.into()), count, ml];
     let mut rows = vec![
         row(
@@ -142,6 +144,11 @@ fn shelf(x: &Bottles, s: &Shelf) -> Table {
         let count = x.to_buy(need).map_or(Cell::Blank, Cell::Count);
         rows.push(row(months, count, Cell::Volume(lacking)));
     }
+    let next = x.needs.as_ref().ok().and_then(|n| n.first());
+    if let Some((buy, ml)) = next.and_then(|n| said::repeated(x, n, coated)) {
+        let what = format!("To buy should this month's {coated} coated jobs repeat");
+        rows.push(row(&what, Cell::Count(buy), Cell::Volume(ml)));
+    }
     Table {
         name: "bottles_on_hand",
         fold: "What is on hand, and what to buy",
@@ -152,7 +159,7 @@ fn shelf(x: &Bottles, s: &Shelf) -> Table {
             numbers_column("ml", "mL"),
         ],
         rows,
-        definition: "Unopened: bottles on the list without a day they were opened or emptied, at what a bottle usually gives. Open: what they held less what was taken from each. To buy: the need nine times in ten less what is on hand, in whole bottles at what a bottle usually gives.".into(),
+        definition: "Unopened: bottles on the list without a day they were opened or emptied, at what a bottle usually gives. Open: what they held less what was taken from each. To buy: the need nine times in ten less what is on hand, in whole bottles at what a bottle usually gives. This month's jobs: at the mL a job that nine months in ten need.".into(),
     }
 }
 
@@ -176,6 +183,8 @@ fn balance(x: &Bottles) -> Table {
             b.unexplained,
         ]
         .map(|v| Cell::Volume(v.ml()))
+        .into_iter()
+        .chain([Cell::maybe(said::unexplained(b), Cell::FineShare)])
     };
     let row = |r: &Row| {
         let mut all = Vec::from(month_cells(r));
@@ -208,6 +217,7 @@ fn balance(x: &Bottles) -> Table {
             numbers_column("left_over_ml", "Left over"),
             numbers_column("open_ml", "In open bottles"),
             numbers_column("unexplained_ml", "Not explained"),
+            numbers_column("unexplained_share", "Of bought"),
         ],
         rows,
         definition: "Bought = measured + estimated + left over + open + not explained, to the hundredth of a mL. Estimated: jobs without a measure, as the coating used section has it.".into(),

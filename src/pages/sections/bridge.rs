@@ -1,17 +1,20 @@
 //! Where the margin moved: from what quotes assumed to what happened, and from
 //! the month before to this one.
 
-use super::{Context, Section, drawn, say};
+mod months;
+mod tables;
+
+use super::{Context, Section, discounts, drawn, say};
 use crate::charts::{Bridge as Chart, Step as Bar, Tick, Total, bridge as draw, figure_of};
-use crate::findings::bridge::{Bridge, JobBridge, Moved, STEPS, Term};
-use crate::findings::chances::{self, Discounts, SellerDiscounts};
+use crate::findings::bridge::{Bridge, Moved, Step, Term};
+use crate::findings::chances::{self, Discounts};
 use crate::findings::{Findings, Missing};
 use crate::money::Minor;
-use crate::pages::do_next::prices;
 use crate::pages::error::PageError;
 use crate::pages::format::{Format, month, month_name};
-use crate::pages::table::{Cell, Table, numbers_column, words_column};
-use crate::pages::view::{FigureView, Piece, SectionView, Sentence};
+use crate::pages::view::{FigureView, SectionView, Sentence};
+use months::{PerJob, month_sentence};
+use tables::{jobs_table, steps_table};
 
 pub(in crate::pages) const ID: &str = "moved";
 const HEADING: &str = "Where the margin moved";
@@ -33,14 +36,13 @@ fn shown(moved: &Moved, given: Option<&Discounts>, c: Context<'_>) -> Result<Sec
         section.view.notes = left_out(moved, f);
         return Ok(section);
     }
-    let mut figures = figure("moved-quoted", &moved.quoted, ends(c, true), c)?;
-    let mut more = Vec::new();
-    if let Some(months) = &moved.months {
-        figures.extend(figure("moved-months", months, ends(c, false), c)?);
-        more.push(month_sentence(months, c));
+    let mut figures = figure("moved-quoted", together(&moved.quoted, c), ends(c, true), c)?;
+    let mut notes = Vec::new();
+    if let Some(months) = &PerJob::of(moved) {
+        figures.extend(figure("moved-months", months.drawn(c), ends(c, false), c)?);
+        notes.push(month_sentence(months, c));
     }
-    let notes = given.and_then(|x| asked(x, f)).into_iter().collect();
-    more.extend(left_out(moved, f));
+    notes.extend(given.map(|x| discounts::sentence(x, f)));
     let view = SectionView {
         id: ID.into(),
         heading: HEADING.into(),
@@ -50,12 +52,12 @@ fn shown(moved: &Moved, given: Option<&Discounts>, c: Context<'_>) -> Result<Sec
             "Read from the top down: what quotes assumed would be left, one change at a time, down to what was left. A step to the right added money, one to the left took it away. Where a total has no bar it stands as text: a bar from zero would leave the steps too small to see.",
         ),
         notes,
-        more,
+        more: left_out(moved, f),
         ..SectionView::default()
     };
     let tables = |at_most| {
         let mut all = vec![steps_table(moved, c), jobs_table(moved, c, at_most)];
-        all.extend(given.map(|x| by_seller(x, c, at_most == LISTED)));
+        all.extend(given.map(|x| discounts::by_seller(x, c, at_most == LISTED)));
         all
     };
     let mut section = Section::new(view, tables(LISTED), f);
@@ -69,7 +71,7 @@ fn no_job() -> Missing {
 }
 
 /// What a step is called.
-fn name(term: Term) -> &'static str {
+pub(super) fn name(term: Term) -> &'static str {
     match term {
         Term::Volume => "Number of coated jobs",
         Term::Mix => "Other vehicles and finishes",
@@ -106,38 +108,51 @@ fn ends(c: Context<'_>, quoted: bool) -> Ends {
         Ends {
             from: before.into(),
             to: now.into(),
-            unit: format!("Left after all costs, {before} to {now}, {code}"),
+            unit: format!("Left over per coated job, {before} to {now}, {code}"),
         }
     }
 }
 
-fn figure(id: &str, b: &Bridge, ends: Ends, c: Context<'_>) -> Result<Vec<FigureView>, PageError> {
+/// A bridge as it is drawn: amounts in major units, and as text.
+struct Drawn {
+    from: (f64, String),
+    steps: Vec<Bar>,
+    to: (f64, String),
+}
+
+/// The month's coated jobs together, from quoted to happened.
+fn together(b: &Bridge, c: Context<'_>) -> Drawn {
     let f = c.format;
-    let tick = |v: f64| f.money_tick(v);
-    let total = |label: &str, m: Minor| Total {
-        label: label.into(),
-        value: f.major(m),
-        text: f.money(m),
-    };
-    let bar = |s: &crate::findings::bridge::Step| Bar {
+    let bar = |s: &Step| Bar {
         label: name(s.term).into(),
         change: f.major(s.amount),
         text: f.money_signed(s.amount),
         tip: format!("{}: {}", name(s.term), f.money_exact_signed(s.amount)),
     };
-    let spec = Chart {
-        from: total(&ends.from, b.from),
+    Drawn {
+        from: (f.major(b.from), f.money(b.from)),
         steps: b.terms.iter().map(bar).collect(),
-        to: total(&ends.to, b.to),
-        tick: Tick(&tick),
+        to: (f.major(b.to), f.money(b.to)),
+    }
+}
+
+fn figure(id: &str, b: Drawn, ends: Ends, c: Context<'_>) -> Result<Vec<FigureView>, PageError> {
+    let tick = |v: f64| c.format.money_tick(v);
+    let total = |label: &str, (value, text): (f64, String)| Total {
+        label: label.into(),
+        value,
+        text,
     };
     let desc = format!(
         "{}: {}. {}: {}. The steps between are in the table.",
-        ends.from,
-        f.money(b.from),
-        ends.to,
-        f.money(b.to)
+        ends.from, b.from.1, ends.to, b.to.1
     );
+    let spec = Chart {
+        from: total(&ends.from, b.from),
+        steps: b.steps,
+        to: total(&ends.to, b.to),
+        tick: Tick(&tick),
+    };
     let drawing = figure_of(id, &ends.unit, &desc, |s| draw(&spec, s));
     drawn(ID, ends.unit, spec.key(), drawing)
 }
@@ -151,17 +166,6 @@ fn less_or_more(m: Minor, f: &Format) -> String {
     }
 }
 
-/// ", most of all discount ($175.00)"; nothing where no step moved it.
-pub(in crate::pages) fn most_by(b: &Bridge, f: &Format) -> String {
-    b.largest().map_or_else(String::new, |s| {
-        format!(
-            ", most of all {} ({})",
-            lower(name(s.term)),
-            f.money_exact(Minor(s.amount.0.abs()))
-        )
-    })
-}
-
 fn largest(b: &Bridge, f: &Format) -> String {
     b.largest().map_or_else(String::new, |s| {
         format!(
@@ -172,7 +176,7 @@ fn largest(b: &Bridge, f: &Format) -> String {
     })
 }
 
-fn lower(name: &str) -> String {
+pub(super) fn lower(name: &str) -> String {
     let mut text = name.to_string();
     text.get_mut(..1).map(str::make_ascii_lowercase);
     text
@@ -192,74 +196,6 @@ fn sentence_of(m: &Moved, c: Context<'_>) -> Sentence {
     ))
 }
 
-fn month_sentence(b: &Bridge, c: Context<'_>) -> Sentence {
-    let f = c.format;
-    say(format!(
-        "Against {}: {}.{}",
-        month(c.scope.month.plus(-1).first()),
-        less_or_more(b.difference(), f),
-        largest(b, f)
-    ))
-}
-
-/// Whom to ask about discounts.
-fn asked(x: &Discounts, f: &Format) -> Option<Sentence> {
-    let mut all = say("Ask ");
-    all.push(Piece::text(prices::whom(x)?));
-    all.extend(say(format!(
-        " what the discounts of {} on {} were for. Some may have brought the sale.",
-        f.money_exact(x.given),
-        f.count_of(x.jobs, "job", "jobs")
-    )));
-    Some(all)
-}
-
-/// Discounts by who sold the jobs; on the page of a single shop without the
-/// shop's column.
-fn by_seller(x: &Discounts, c: Context<'_>, on_page: bool) -> Table {
-    let row = |s: &SellerDiscounts| {
-        let name = if s.seller.is_empty() {
-            "not written down"
-        } else {
-            &s.seller
-        };
-        let cells = [
-            Cell::Text(s.shop.clone()),
-            Cell::Text(name.into()),
-            Cell::Count(s.jobs),
-            Cell::Exact(s.given),
-        ];
-        Vec::from(cells)
-    };
-    let all = [
-        Cell::Text(String::new()),
-        Cell::Text("all".into()),
-        Cell::Count(x.jobs),
-        Cell::Exact(x.given),
-    ];
-    let mut table = Table {
-        name: "discounts",
-        fold: "Discounts, and who gave them",
-        caption: format!("Discounts by seller, {}", month(c.scope.month.first())),
-        columns: vec![
-            words_column("shop", "Shop"),
-            words_column("sold_by", "Sold by"),
-            numbers_column("jobs", "Coated jobs with a discount"),
-            numbers_column("given", "Discounts, without tax"),
-        ],
-        rows: x.sellers.iter().map(row).chain([Vec::from(all)]).collect(),
-        definition: "In order of names; not a league table. Coated jobs whose quote is known."
-            .into(),
-    };
-    if on_page && x.sellers.iter().all(|s| s.shop.is_empty()) {
-        table.columns.remove(0);
-        table.rows.iter_mut().for_each(|row| {
-            row.remove(0);
-        });
-    }
-    table
-}
-
 fn left_out(m: &Moved, f: &Format) -> Vec<Sentence> {
     if m.without_money + m.without_standard == 0 {
         return Vec::new();
@@ -269,122 +205,4 @@ fn left_out(m: &Moved, f: &Format) -> Vec<Sentence> {
         f.count_of(m.without_money, "coated job", "coated jobs"),
         f.count(m.without_standard)
     ))]
-}
-
-fn steps_table(m: &Moved, c: Context<'_>) -> Table {
-    let n = m.jobs.len().max(1) as f64;
-    let exact = |x: Option<Minor>| x.map_or(Cell::Blank, Cell::Exact);
-    let row = |what: &str, quoted: Option<Minor>, months: Option<Minor>| {
-        vec![
-            Cell::Text(what.into()),
-            exact(quoted),
-            Cell::maybe(quoted.map(|x| x.as_f64() / n), Cell::PerVolume),
-            exact(months),
-        ]
-    };
-    let b = &m.quoted;
-    let months = m.months.as_ref();
-    let amount = |b: &Bridge, term: Term| b.terms.iter().find(|s| s.term == term).map(|s| s.amount);
-    let only_months = [Term::Volume, Term::Mix, Term::NewConstants];
-    let terms = only_months
-        .into_iter()
-        .filter(|_| months.is_some())
-        .chain(STEPS);
-    let mut rows = vec![row("Starts from", Some(b.from), months.map(|x| x.from))];
-    rows.extend(terms.map(|t| row(name(t), amount(b, t), months.and_then(|x| amount(x, t)))));
-    rows.push(row("Ends at", Some(b.to), months.map(|x| x.to)));
-    let months_difference = months.map(Bridge::difference);
-    rows.push(row("Difference", Some(b.difference()), months_difference));
-    let before = months.map(|_| m.jobs_before);
-    rows.push(counts("Coated jobs in it", m.jobs.len() as u64, before));
-    rows.push(counts("Not in it: money not known", m.without_money, None));
-    rows.push(counts(
-        "Not in it: quote not known",
-        m.without_standard,
-        None,
-    ));
-    Table {
-        name: "bridge",
-        fold: "The steps",
-        caption: format!("From quoted to happened, {}", month(c.scope.month.first())),
-        columns: vec![
-            words_column("step", "Step"),
-            numbers_column("quoted", "Quoted to happened"),
-            numbers_column("quoted_per_job", "Per coated job"),
-            numbers_column("months", "Month before to this one"),
-        ],
-        rows,
-        definition: format!(
-            "{} this month, {} the month before. Quoted: the planning figures in use on the day of the quote; a partial job by its share of a full one; a two-tone job by the dearer of its finishes. Money added is above 0. Number of coated jobs: at the mean quote of the month before.",
-            c.format
-                .count_of(m.jobs.len() as u64, "coated job", "coated jobs"),
-            c.format.count(m.jobs_before)
-        ),
-    }
-}
-
-fn counts(what: &str, jobs: u64, before: Option<u64>) -> Vec<Cell> {
-    let mut cells = vec![Cell::Text(what.into()), Cell::Count(jobs)];
-    cells.extend([Cell::Blank, before.map_or(Cell::Blank, Cell::Count)]);
-    cells
-}
-
-/// The month's jobs, those that lost most against their quote first.
-fn jobs_table(m: &Moved, c: Context<'_>, at_most: usize) -> Table {
-    let mut jobs: Vec<&JobBridge> = m.jobs.iter().collect();
-    jobs.sort_by_key(|j| j.to - j.from);
-    let row = |j: &&JobBridge| {
-        let mut cells = vec![
-            Cell::Text(j.job.clone()),
-            Cell::Text(j.shop.clone()),
-            Cell::Exact(j.from),
-        ];
-        cells.extend(j.steps.iter().map(|s| Cell::Exact(*s)));
-        cells.extend([Cell::Exact(j.to), Cell::Exact(j.to - j.from)]);
-        cells
-    };
-    let keys = [
-        "list_price",
-        "discount",
-        "coating_price",
-        "coating_usage",
-        "labour_rate",
-        "labour_efficiency",
-        "consumables_and_fees",
-        "callbacks",
-    ];
-    let mut columns = vec![
-        words_column("job", "Job"),
-        words_column("shop", "Shop"),
-        numbers_column("quoted", "Quoted"),
-    ];
-    let steps = keys.iter().zip(STEPS);
-    columns.extend(steps.map(|(key, term)| numbers_column(key, name(term))));
-    columns.push(numbers_column("left", "Left"));
-    columns.push(numbers_column("difference", "Difference"));
-    let mut table = Table {
-        name: "bridge_jobs",
-        fold: "Job by job",
-        caption: format!(
-            "From quoted to happened by job, {}",
-            month(c.scope.month.first())
-        ),
-        columns,
-        rows: jobs.iter().take(at_most).map(row).collect(),
-        definition: format!(
-            "Those that fell furthest below their quote first{}. Coating and minutes that were not recorded are the expected ones.",
-            if m.jobs.len() > at_most {
-                "; tables/bridge_jobs.csv has all"
-            } else {
-                ""
-            }
-        ),
-    };
-    if at_most == LISTED && m.jobs.iter().all(|j| j.shop.is_empty()) {
-        table.columns.remove(1);
-        table.rows.iter_mut().for_each(|row| {
-            row.remove(1);
-        });
-    }
-    table
 }

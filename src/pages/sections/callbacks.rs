@@ -1,7 +1,9 @@
 //! Callbacks of coating work: how many, for what, on which finish.
 
+mod json;
 mod this_month;
 
+pub(in crate::pages) use json::json;
 pub(in crate::pages) use this_month::line as of_month;
 
 use super::{Context, Section, drawn, say};
@@ -13,7 +15,6 @@ use crate::pages::error::PageError;
 use crate::pages::format::{Format, month, month_short};
 use crate::pages::table::{Cell, Table, numbers_column, words_column};
 use crate::pages::view::{FigureView, SectionView, Sentence, words as plain};
-use serde_json::{Value, json};
 
 pub(in crate::pages) const ID: &str = "callbacks";
 const HEADING: &str = "Callbacks of coating work";
@@ -152,7 +153,7 @@ fn judged(x: &Callbacks) -> &'static str {
         Standing::Below => {
             "Fewer came back than the usual range allows: treat it as a real change, and see what went well."
         }
-        Standing::Within => "The month is within its usual range: nothing to act on in it as such.",
+        Standing::Within => "The month is within its usual range: nothing to act on.",
         Standing::TooFew => "There are too few jobs to say whether the month stands out.",
     }
 }
@@ -162,7 +163,7 @@ fn notes(x: &Callbacks, f: &Format) -> Vec<Sentence> {
     let first = match x.advice {
         Advice::TooFew => "Too few callbacks to point at a cause.".to_string(),
         Advice::Removal => format!(
-            "Most frequent are high spots and lines ({} of {}), which point at removal: a reminder, not an alarm. Coat smaller sections, level each before it sets, go over it a second time for residue under a raking light, and finish a section before a break.",
+            "Most frequent are high spots and lines ({} of {}), which come from wiping off too late: a reminder, not an alarm. Coat smaller sections, level each before it sets, go over it a second time for residue under a raking light, and finish a section before a break.",
             f.count(x.removal),
             times(x.callbacks)
         ),
@@ -366,50 +367,4 @@ fn split<'a>(
         rows: rows.map(row).collect(),
         definition: "Own share: as counted. Drawn to the common share: what few jobs say is mixed with what all jobs say, which is the better guess for rows with few jobs.".into(),
     }
-}
-
-/// For machines.
-pub(in crate::pages) fn json(x: &Callbacks) -> Value {
-    let months: Vec<Value> = (x.months.iter())
-        .map(|m| {
-            let mut row = json!({"month": m.month, "coated": m.count.of, "came_back": m.count.yes, "rate": m.rate});
-            if let Some((low, high)) = m.usual_low.zip(m.usual_high) {
-                row["usual_low"] = json!(low);
-                row["usual_high"] = json!(high);
-            }
-            row
-        })
-        .collect();
-    let causes: Vec<Value> = (x.causes.iter())
-        .map(|c| {
-            let mut row = json!({
-                "cause": c.cause, "charges_coating": c.of_coating, "callbacks": c.callbacks,
-                "jobs": c.count.yes, "rate": c.rate,
-            });
-            if let Some(cost) = c.cost {
-                row["cost"] = json!(cost);
-            }
-            row
-        })
-        .collect();
-    let split = |key: &str, rows: &mut dyn Iterator<Item = &Split>| -> Vec<Value> {
-        rows.map(|s| json!({key: s.name, "coated": s.count.of, "came_back": s.count.yes, "rate": s.exact, "shrunk": s.shrunk}))
-            .collect()
-    };
-    let mut all = json!({
-        "coated": x.window.of,
-        "came_back": x.window.yes,
-        "rate": x.rate,
-        "callbacks": x.callbacks,
-        "month_stands": x.standing(),
-        "months": months,
-        "by_cause": causes,
-        "by_finish": split("finish", &mut x.finishes.iter()),
-        "by_person": split("person", &mut x.people.iter().map(|p| &p.split)),
-        "by_workspace": split("workspace", &mut x.workspace.iter()),
-    });
-    if let Some(cost) = x.cost {
-        all["cost"] = json!(cost);
-    }
-    all
 }

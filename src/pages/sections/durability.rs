@@ -1,5 +1,11 @@
 //! How long the film lasts, coated or not.
 
+mod briefly;
+mod json;
+
+pub(in crate::pages) use briefly::{compared_briefly, lacking, line};
+pub(in crate::pages) use json::json;
+
 use super::{Context, Section, drawn, say};
 use crate::charts::{Axis, Band, Drop, Group, Survival, Tick, figure_of, survival};
 use crate::estimate::Figure;
@@ -9,7 +15,6 @@ use crate::pages::error::PageError;
 use crate::pages::format::Format;
 use crate::pages::table::{Cell, Table, numbers_column, words_column};
 use crate::pages::view::{SectionView, Sentence, words as plain};
-use serde_json::{Value, json};
 
 pub(in crate::pages) const ID: &str = "durability";
 const HEADING: &str = "How long the film lasts, coated or not";
@@ -125,7 +130,7 @@ fn compared_words(x: &Durability, f: &Format) -> String {
 
 fn care() -> Sentence {
     say(
-        "Who pays for a coating may also wash, park and drive with more care. This compares customers as much as coatings: it does not prove that the coating made the difference.",
+        "Who pays for a coating may also wash, park and drive with more care. This compares customers as much as coatings: it does not prove that the coating made the difference. Coated and bare panels on one vehicle would settle it.",
     )
 }
 
@@ -242,6 +247,13 @@ fn compared(x: &Durability) -> Table {
         count("Film failures, coated", x.coated.failures),
         count("Bare vehicles", x.bare.jobs),
         count("Film failures, bare", x.bare.failures),
+        count("Film failures, both", x.failures()),
+        row(
+            "Film failures, both, that would show half as many",
+            x.failures_that_tell().map_or(Cell::Blank, Cell::Count),
+            Cell::Blank,
+            Cell::Blank,
+        ),
         count("Kinds of film and finish kept apart", x.strata),
         count("Jobs left out", x.left_out),
         figure(
@@ -346,53 +358,4 @@ fn by_face(x: &Durability) -> Table {
         rows: x.faces.iter().map(row).collect(),
         definition: "Vehicles whose surfaces name level or upright panels, followed from the film work to the look that found those panels failed, else to another failure, the last look or the data's end. Rate: failures over the years followed. Failures found on vehicles whose surfaces name no such panels stand apart: nobody knows how many of those are sound.".into(),
     }
-}
-
-/// For machines.
-pub(in crate::pages) fn json(x: &Durability) -> Value {
-    let group = |g: &Followed| {
-        let first = json!([0.0, 1.0, 1.0, 1.0, g.jobs]);
-        let rest = g
-            .points
-            .iter()
-            .map(|p| json!([p.days, p.share, p.low, p.high, p.at_risk]));
-        let km: Vec<Value> = std::iter::once(first)
-            .filter(|_| g.jobs > 0)
-            .chain(rest)
-            .collect();
-        let mut all =
-            json!({"jobs": g.jobs, "failures": g.failures, "followed_days": g.until, "km": km});
-        if let Some(mean) = &g.mean_days {
-            all["mean_days"] = json!(mean);
-        }
-        all
-    };
-    let logrank = match &x.logrank {
-        Ok(t) => json!({"chi2": t.chi2, "df": t.df, "p": t.p}),
-        Err(n) => json!({"not_enough": n}),
-    };
-    let horizon = match &x.horizon {
-        Ok(days) => json!(days),
-        Err(n) => json!({"not_enough": n}),
-    };
-    let faces: Vec<Value> = (x.faces.iter())
-        .map(|f| {
-            json!({
-                "orientation": f.orientation, "coated": f.coated, "vehicles": f.vehicles, "years": f.years,
-                "failed": f.failed, "per_year": f.per_year, "failed_panels_not_recorded": f.apart,
-            })
-        })
-        .collect();
-    json!({
-        "until": x.until.to_string(),
-        "coated": group(&x.coated),
-        "bare": group(&x.bare),
-        "logrank": logrank,
-        "hazard_ratio": x.hazard_ratio,
-        "horizon_days": horizon,
-        "mean_days_difference": x.difference,
-        "strata": x.strata,
-        "jobs_left_out": x.left_out,
-        "by_orientation": faces,
-    })
 }

@@ -115,6 +115,24 @@ pub(in crate::pages) fn whom(cause: &Cause) -> String {
     list(&names)
 }
 
+/// "1 by a discount (ask P8)". A list that is too low is no seller's doing.
+pub(in crate::pages) fn briefly(c: &Cause, f: &Format) -> String {
+    let why = match &c.reason {
+        Reason::Discount => "by a discount".into(),
+        Reason::PricedAsFinish(finish) => format!("priced as {finish}"),
+        Reason::PricedAsClass(class) => format!("priced as class {class}"),
+        Reason::UnderMinimum => "under the minimum price of a partial job".into(),
+        Reason::UnderList => "charged less than the list price".into(),
+        Reason::ListUnderFloor => "by a list price that is too low".into(),
+        Reason::NoListPrice => "without a list price".into(),
+    };
+    let n = f.count(c.jobs);
+    match c.reason == Reason::ListUnderFloor || c.sellers.contains("") {
+        true => format!("{n} {why}"),
+        false => format!("{n} {why} (ask {})", whom(c)),
+    }
+}
+
 /// Whom to ask, and about what.
 fn ask(cause: &Cause, f: &Format) -> Sentence {
     let mut all = say(format!(
@@ -123,8 +141,11 @@ fn ask(cause: &Cause, f: &Format) -> Sentence {
         f.money_exact(cause.short)
     ));
     all.push(Piece::text(reason(&cause.reason)));
-    all.extend(say("; sold by "));
-    all.push(Piece::text(whom(cause)));
+    // A list that is too low is no seller's doing.
+    if cause.reason != Reason::ListUnderFloor {
+        all.extend(say("; sold by "));
+        all.push(Piece::text(whom(cause)));
+    }
     all.extend(say("."));
     all
 }

@@ -7,6 +7,7 @@ pub(super) mod bridge;
 pub(super) mod callbacks;
 mod changed;
 pub(super) mod consumption;
+pub(super) mod discounts;
 pub(super) mod durability;
 pub(super) mod floor;
 mod groups;

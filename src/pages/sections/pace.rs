@@ -115,8 +115,8 @@ fn said(p: &PersonPace, f: &Format) -> String {
         }
         Kind::Learning => match (&p.fit.learning, p.fit.count) {
             (Figure::Known(e), Some(n)) => format!(
-                "is new and getting quicker: after twice as many jobs the same work takes {} of the time ({} so far).",
-                f.number(e.value, 2),
+                "is new and getting quicker: {} less time on the same work each time the number of jobs doubles ({} so far).",
+                f.share(1.0 - e.value),
                 f.count_of(n, "job", "jobs")
             ),
             _ => "is new and getting quicker.".into(),
@@ -216,18 +216,25 @@ fn notes(page: &PacePeople, x: &PacePeople, f: &Format) -> Vec<Sentence> {
 
 /// People who differ by more than chance and of whom there is nothing to say.
 fn quiet(page: &PacePeople) -> Option<Sentence> {
-    let still = page.people.iter().filter(|p| p.finding == Kind::None);
-    let names: Vec<String> = still.filter(|p| beyond_chance(p)).map(name).collect();
-    let differ = if names.len() == 1 {
-        "differs"
-    } else {
-        "differ"
+    let of = |slower: bool| -> Vec<String> {
+        let still = page.people.iter().filter(|p| p.finding == Kind::None);
+        let side = |p: &&PersonPace| p.fit.plain.is_some_and(|v| (v > 1.0) == slower);
+        let apart = still.filter(|p| beyond_chance(p)).filter(side);
+        apart.map(name).collect()
     };
-    (!names.is_empty()).then(|| {
-        let mut note = vec![words::shop_words(&names)];
-        note.extend(say(format!(
-            " {differ} from the usual by more than chance alone does, but not so far, or not so surely, that there is anything to act on."
-        )));
+    let mut note = Sentence::new();
+    for (names, side) in [(of(false), "quicker"), (of(true), "slower")] {
+        if !names.is_empty() {
+            note.extend((!note.is_empty()).then(|| Piece::text(", ")));
+            note.push(words::shop_words(&names));
+            let are = if names.len() == 1 { "is" } else { "are" };
+            note.push(Piece::text(format!(" {are} {side} than the usual")));
+        }
+    }
+    (!note.is_empty()).then(|| {
+        note.extend(say(
+            " by more than chance alone makes, but not by enough, or not surely enough, to act on: nothing follows from it.",
+        ));
         note
     })
 }
@@ -245,7 +252,7 @@ fn try_this(kind: Kind) -> &'static str {
             "**Times that vary.** Lay out supplies before the start, go round the vehicle in one fixed order, and finish a section before a break."
         }
         Kind::Learning => {
-            "**Still learning.** The time falls with practice, so leave the pace alone for now: it is that of all their jobs, the first ones too, and the table has where the own curve stands now. Talk about method, not speed, and let them work beside somebody on film that is new to them."
+            "**Still learning.** The time falls with practice: leave their pace alone. The chart counts their first jobs too; the table has where they stand now. On film that is new to them let them work beside somebody."
         }
         Kind::Overuse => {
             "**More coating than the work needs.** Prime the applicator once, reload with five to ten drops, and carry each reload to the end of its section before taking more."

@@ -70,6 +70,7 @@ fn notes(all: &Findings, plan: Option<&Replan>, f: &Format) -> Vec<Sentence> {
     let mut notes = Vec::new();
     let dearer = plan.and_then(|x| replan::dearer(x, latest_cost(all), f));
     notes.extend(dearer.map(say));
+    notes.extend(part_of_the_way(&all.constants, f));
     if all.constants.proposed.is_some() {
         notes.push(say(format!(
             "To change them all, run: tallycoat recalibrate FOLDER --adopt. The new figures hold from {} on; quotes of earlier days keep theirs. constants-proposed.toml beside this page has them, to read or to edit first.",
@@ -84,6 +85,26 @@ fn notes(all: &Findings, plan: Option<&Replan>, f: &Format) -> Vec<Sentence> {
         ));
     }
     notes
+}
+
+/// Figures that are named as an example.
+const NAMED: usize = 3;
+
+/// Why a figure to adopt is not what the records say, where some show it.
+fn part_of_the_way(r: &Recalibration, f: &Format) -> Option<Sentence> {
+    let one = |l: &Line| {
+        let (to, says) = l.proposed.zip(l.data_alone.value())?;
+        let [to, says] = [to, says].map(|x| constants::text(l.constant, x, f));
+        let name = constants::planning_name(l.constant, &l.key).to_lowercase();
+        (!l.exact && to != says).then(|| format!("{name}: {to} where the records say {says}"))
+    };
+    let named: Vec<String> = r.changes().filter_map(one).take(NAMED).collect();
+    (!named.is_empty()).then(|| {
+        let mut note = say("A figure moves part of the way to what the records say, as the jobs looked at are not all that will come (");
+        note.push(Piece::text(named.join("; ")));
+        note.extend(say(")."));
+        note
+    })
 }
 
 /// What to change, from what to what.

@@ -15,7 +15,7 @@ mod tables;
 pub(in crate::pages) use machine::json;
 
 pub(in crate::pages) const ID: &str = "price-answer";
-const HEADING: &str = "What the price did to the answer";
+const HEADING: &str = "Does the price change who says yes?";
 
 /// The section.
 pub(in crate::pages) fn section(p: &Price, c: Context<'_>) -> Result<Section, PageError> {

@@ -5,6 +5,7 @@ use crate::charts::{Cell as Square, Cover, Heat, HeatRow, figure_of, heat};
 use crate::findings::Missing;
 use crate::findings::headline::rises;
 use crate::findings::price_list::{Entry, PriceList, UNDER, Verdict};
+use crate::money::Minor;
 use crate::pages::do_next::prices;
 use crate::pages::error::PageError;
 use crate::pages::format::{Format, month};
@@ -86,11 +87,26 @@ fn sentence_of(list: &PriceList, f: &Format) -> Sentence {
         said.extend(say(" Raise "));
         said.push(Piece::strong(prices::rises(&rises(list), f)));
         said.extend(say(format!(
-            ": at the same sales that would have brought {} over the months looked at.",
-            f.money(list.would_bring(Verdict::Under))
+            ": at the same sales that would have brought {}.",
+            brought(list.would_bring(Verdict::Under), list.months, f)
         )));
     }
     said
+}
+
+/// "about $29 a month ($346 in 12 months)".
+pub(in crate::pages) fn brought(all: Minor, months: u64, f: &Format) -> String {
+    format!(
+        "about {} a month ({} in {})",
+        f.money_about(a_month(all, months)),
+        f.money(all),
+        f.count_of(months, "month", "months")
+    )
+}
+
+/// Of a month [minor units].
+fn a_month(all: Minor, months: u64) -> f64 {
+    all.as_f64() / months.max(1) as f64
 }
 
 fn is_or_are(n: u64, f: &Format) -> String {
@@ -301,6 +317,12 @@ fn counts(list: &PriceList, c: Context<'_>) -> Table {
         Cell::Count(list.entries.len() as u64),
         Cell::Exact(both),
     ]);
+    let under = list.would_bring(Verdict::Under);
+    rows.push(vec![
+        Cell::Text("Under the floor, a month; months looked at".into()),
+        Cell::Count(list.months),
+        Cell::PerVolume(a_month(under, list.months)),
+    ]);
     if list.others > 0 {
         rows.push(vec![
             Cell::Text("Others, too rare to be judged".into()),
@@ -323,7 +345,7 @@ fn counts(list: &PriceList, c: Context<'_>) -> Table {
         ),
         columns: vec![
             words_column("what", "What"),
-            numbers_column("entries", "Entries, or share"),
+            numbers_column("entries", "Entries, months or share"),
             numbers_column("would_bring", "Would have brought"),
         ],
         rows,

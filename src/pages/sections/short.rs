@@ -2,21 +2,22 @@
 //! so that a reader finds the answer before the evidence.
 
 use super::{
-    attach, bottles, bridge, callbacks, consumption, durability, floor, margin, minutes, pace,
-    planning, price, price_list, say, shops, workspace,
+    attach, bottles, bridge, callbacks, consumption, discounts, durability, floor, margin, minutes,
+    pace, planning, price, price_list, say, shops, workspace,
 };
 use crate::estimate::{Estimate, Figure};
-use crate::findings::bridge::Moved;
+use crate::findings::bridge::{Bridge, Moved, Term};
 use crate::findings::certainty::{Certainty, Change};
-use crate::findings::durability::{self as life, Durability};
-use crate::findings::floor::{Floor, Reason};
+use crate::findings::durability::Durability;
+use crate::findings::floor::Floor;
 use crate::findings::headline::{Replanned, replan as to_change, rises};
-use crate::findings::pace::{Kind, PacePeople};
+use crate::findings::pace::{Kind, PacePeople, PersonPace};
 use crate::findings::price::{Answer, Effect, Peak, Unsaid};
 use crate::findings::price_list::PriceList;
 use crate::findings::recalibrate::Constant;
 use crate::findings::workspace::{OutsideJob, Workspace};
 use crate::findings::{Findings, bottles as stock, callbacks as back, chances};
+use crate::money::Minor;
 use crate::pages::do_next::{prices, replan};
 use crate::pages::format::{Format, list};
 use crate::pages::view::{Piece, Sentence};
@@ -52,7 +53,7 @@ pub(in crate::pages) fn question(id: &str) -> &'static str {
         pace::ID => "Whom to talk to about time?",
         shops::ID => "Does a shop stand out?",
         callbacks::ID => "What came back, and why?",
-        workspace::ID => "Which rules were broken?",
+        workspace::ID => "Which jobs were outside the rules?",
         bottles::ID => "How many bottles to buy?",
         durability::ID => "Does coated film last longer?",
         _ => "",
@@ -85,7 +86,7 @@ fn line(id: &str, all: &Findings, f: &Format) -> Option<Sentence> {
         pace::ID => Some(people(all.pace.as_ref().ok()?)),
         callbacks::ID => Some(came_back(all.callbacks.as_ref().ok()?, f)),
         workspace::ID => Some(outside(all.workspace.as_ref().ok()?, f)),
-        bottles::ID => Some(needed(all.bottles.as_ref().ok()?, f)),
+        bottles::ID => Some(needed(all.bottles.as_ref().ok()?, all.attach.coated, f)),
         durability::ID => Some(lasts(all.durability.as_ref().ok()?, f)),
         _ => None,
     }
@@ -114,18 +115,24 @@ fn now(figure: Option<String>, change: &Change) -> Option<Sentence> {
 fn with_plan(mut line: Sentence, all: &Findings, kinds: &[Constant]) -> Sentence {
     let plan = to_change(all).map(|p| p.figures).unwrap_or_default();
     let those = plan.iter().filter(|r| kinds.contains(&r.constant));
-    let mut names: Vec<String> = those.map(planned).collect();
+    let names: Vec<String> = those.map(planned).collect();
     let figures = if names.len() > 1 { "figures" } else { "figure" };
-    if names.len() > NAMED {
-        names.truncate(NAMED);
-        names.push("others".into());
-    }
+    let names = at_most(names);
     if !names.is_empty() {
         line.push(Piece::text(format!(" Change the planning {figures} for ")));
         line.push(Piece::text(list(&names)));
         line.push(Piece::text("."));
     }
     line
+}
+
+/// As many names as can be read.
+fn at_most(mut names: Vec<String>) -> Vec<String> {
+    if names.len() > NAMED {
+        names.truncate(NAMED);
+        names.push("others".into());
+    }
+    names
 }
 
 /// What a planning figure is for.
@@ -138,7 +145,12 @@ fn planned(r: &Replanned) -> String {
 
 fn sold(all: &Findings, f: &Format) -> Option<Sentence> {
     let a = &all.attach;
-    now(a.rate.known().map(|e| f.share(e.value)), &a.change)
+    let mut said = now(a.rate.known().map(|e| f.share(e.value)), &a.change)?;
+    if let Some(unasked) = attach::not_offered(a, f) {
+        said.extend(say(" Not offered: "));
+        said.extend(unasked);
+    }
+    Some(said)
 }
 
 fn earned(all: &Findings, f: &Format) -> Option<Sentence> {
@@ -185,20 +197,43 @@ fn most_left(a: &Answer, f: &Format) -> String {
     }
 }
 
-/// What all coated jobs of the month left against their quotes.
-pub(in crate::pages) fn off_quotes(m: &Moved, f: &Format) -> Sentence {
+/// What all coated jobs of the month left against their quotes; `than`: what it
+/// is held against, where that is not said before.
+pub(in crate::pages) fn off_quotes(m: &Moved, than: &str, f: &Format) -> Sentence {
     let off = m.quoted.difference();
     let side = if off.0 < 0 { "less" } else { "more" };
     say(format!(
-        "{} {side} than quotes assumed{}.",
-        f.money_exact(if off.0 < 0 { -off } else { off }),
-        bridge::most_by(&m.quoted, f)
+        "{} {side} left over{than}{}.",
+        f.money(Minor(off.0.abs())),
+        mostly(&m.quoted, f)
     ))
 }
 
+/// ", mostly cost of the coating ($177) and discount ($175)": the two largest
+/// steps of the side on which the whole moved.
+fn mostly(b: &Bridge, f: &Format) -> String {
+    let down = b.difference().0 < 0;
+    let mut steps: Vec<_> = b.terms.iter().collect();
+    steps.retain(|s| s.amount.0 != 0 && (s.amount.0 < 0) == down);
+    steps.sort_by_key(|s| std::cmp::Reverse(s.amount.0.abs()));
+    let each = steps.into_iter().take(2).map(|s| {
+        let name = match s.term {
+            Term::Discount => "discounts".into(),
+            term => bridge::lower(bridge::name(term)),
+        };
+        format!("{name} ({})", f.money(Minor(s.amount.0.abs())))
+    });
+    let each: Vec<String> = each.collect();
+    match each.is_empty() {
+        true => String::new(),
+        false => format!(", mostly {}", list(&each)),
+    }
+}
+
 fn moved(m: &Moved, all: &Findings, f: &Format) -> Sentence {
-    let mut said = off_quotes(m, f);
-    if let Some(whom) = chances::discounts(all).as_ref().and_then(prices::whom) {
+    let mut said = off_quotes(m, " than quotes assumed", f);
+    let given = chances::discounts(all).filter(|x| !x.is_usual());
+    if let Some(whom) = given.as_ref().and_then(discounts::whom) {
         said.extend(say(" Ask "));
         said.push(Piece::text(whom));
         said.extend(say(" about discounts."));
@@ -216,29 +251,19 @@ fn below(x: &Floor, f: &Format) -> Option<Sentence> {
         return Some(say(format!("none of {of}.")));
     }
     let mut said = say(format!(
-        "{} of {of}, {} short.",
+        "{} of {of}, {} short: ",
         f.count(jobs),
-        f.money_exact(x.short_total)
+        f.money(x.short_total)
     ));
-    let ask = x.causes.iter().find(|c| c.reason != Reason::ListUnderFloor);
-    if let Some(cause) = ask.filter(|c| !c.sellers.contains("")) {
-        said.extend(say(" Ask "));
-        said.push(Piece::text(floor::whom(cause)));
-        said.push(Piece::text(about(&cause.reason)));
-    }
+    let named: Vec<String> = x
+        .causes
+        .iter()
+        .take(NAMED)
+        .map(|c| floor::briefly(c, f))
+        .collect();
+    said.push(Piece::text(list(&named)));
+    said.push(Piece::text("."));
     Some(said)
-}
-
-/// What there is to ask about jobs under their floor.
-fn about(r: &Reason) -> String {
-    match r {
-        Reason::Discount => " what the discounts were for.".into(),
-        Reason::PricedAsFinish(finish) => format!(" why the price was that of {finish}."),
-        Reason::PricedAsClass(class) => format!(" why the price was that of class {class}."),
-        Reason::UnderMinimum => " why a partial job went under the minimum price.".into(),
-        Reason::UnderList => " why less than the list price was charged.".into(),
-        Reason::ListUnderFloor | Reason::NoListPrice => " how the price was found.".into(),
-    }
 }
 
 fn listed(x: &PriceList, f: &Format) -> Sentence {
@@ -266,42 +291,39 @@ fn figures(all: &Findings, f: &Format) -> Sentence {
     ]
 }
 
-/// "P005 and P006 about method, not speed: still learning."; nothing where
-/// there is nobody to talk to.
-pub(in crate::pages) fn talks(x: &PacePeople) -> Option<Sentence> {
-    let named = |wanted: fn(Kind) -> bool| -> Vec<String> {
-        let those = x.people.iter().filter(|p| wanted(p.finding));
-        those.map(pace::name).take(NAMED).collect()
-    };
-    let learning = named(|k| k == Kind::Learning);
-    let talk = named(|k| !matches!(k, Kind::Learning | Kind::None | Kind::NotEnough));
-    let about = |names: &[String], what: (&'static str, &'static str)| {
-        let names = Piece::text(list(names));
-        let (topic, rest) = what;
-        let topic = Piece::link(topic, pace::ID);
-        vec![names, Piece::text(" about "), topic, Piece::text(rest)]
-    };
-    let work = about(&talk, ("how they work", "."));
-    let method = about(&learning, ("method", ", not speed: still learning."));
-    match (talk.is_empty(), learning.is_empty()) {
-        (true, true) => None,
-        (false, true) => Some(work),
-        (true, false) => Some(method),
-        (false, false) => Some([work, vec![Piece::text(" ")], method].concat()),
-    }
+/// Names of those that are wanted, as many as can be read.
+fn those(x: &PacePeople, wanted: impl Fn(&PersonPace) -> bool) -> Option<String> {
+    let all = x.people.iter().filter(|p| wanted(p));
+    let names = at_most(all.map(pace::name).collect());
+    (!names.is_empty()).then(|| list(&names))
 }
 
-/// The same in the list of sections, whose links lead there already.
+/// Those about whom there is something to do.
+pub(in crate::pages) fn to_talk_with(x: &PacePeople) -> Option<String> {
+    those(x, |p| p.to_do().is_some())
+}
+
+/// "P5 and P6 are new and getting quicker: leave "; nothing where nobody is.
+pub(in crate::pages) fn learning(x: &PacePeople) -> Option<Sentence> {
+    let well = |p: &PersonPace| p.finding == Kind::Learning && p.to_do().is_none();
+    let are = match x.people.iter().filter(|p| well(p)).count() {
+        1 => "is",
+        _ => "are",
+    };
+    let rest = format!(" {are} new and getting quicker: leave ");
+    Some(vec![those(x, well)?.into(), rest.into()])
+}
+
 fn people(x: &PacePeople) -> Sentence {
-    let Some(whom) = talks(x) else {
-        return say("nobody to talk to about it.");
+    let mut said = match to_talk_with(x) {
+        Some(whom) => vec![Piece::text("talk with "), whom.into(), ".".into()],
+        None => say("nobody."),
     };
-    let plain = |p: Piece| match p {
-        Piece::Link { text, .. } => Piece::text(text),
-        other => other,
-    };
-    let mut said = say("Talk with ");
-    said.extend(whom.into_iter().map(plain));
+    if let Some(learning) = learning(x) {
+        said.push(Piece::text(" "));
+        said.extend(learning);
+        said.push(Piece::text("their pace alone."));
+    }
     said
 }
 
@@ -334,11 +356,15 @@ fn outside(x: &Workspace, f: &Format) -> Sentence {
         f.count_of(x.month.of, "coated job", "coated jobs")
     ));
     said.extend(workspace::named(x, OutsideJob::of_workspace));
+    if x.outside.iter().any(OutsideJob::of_cure) {
+        said.extend(say(" Outside the rules of the cure"));
+        said.extend(workspace::named(x, OutsideJob::of_cure));
+    }
     said
 }
 
 /// How many bottles to buy.
-pub(in crate::pages) fn needed(x: &stock::Bottles, f: &Format) -> Sentence {
+pub(in crate::pages) fn needed(x: &stock::Bottles, coated: u64, f: &Format) -> Sentence {
     let need = x.needs.as_ref().ok().and_then(|n| n.first());
     let Some(need) = need else {
         return say("too few months to say what the next needs.");
@@ -347,27 +373,18 @@ pub(in crate::pages) fn needed(x: &stock::Bottles, f: &Format) -> Sentence {
     match (x.to_buy(need), &x.shelf) {
         (Some(0), _) => say("enough on hand for next month."),
         (Some(n), Some(s)) => say(format!(
-            "buy {} for next month{}.",
+            "buy {} for next month{}. {}",
             f.count_of(n, "bottle", "bottles"),
-            bottles::less_shelf(s)
+            bottles::less_shelf(s),
+            bottles::covers(x, need, coated, f)
         )),
         _ => say(format!("next month needs {all}.")),
     }
 }
 
 fn lasts(x: &Durability, f: &Format) -> Sentence {
-    let e = match &x.hazard_ratio {
-        Figure::Known(e) => e,
-        Figure::NotEnough(n) => return say(format!("{}.", words::missing(n, f))),
-    };
-    let sure = match x.verdict {
-        life::Verdict::Longer | life::Verdict::Shorter => "probably not by luck",
-        life::Verdict::Luck | life::Verdict::NotEnough => "which could be luck",
-    };
-    say(format!(
-        "coated film failed {} times as often as bare (likely {} to {}), {sure}.",
-        f.number(e.value, 2),
-        f.number(e.low, 2),
-        f.number(e.high, 2)
-    ))
+    match &x.hazard_ratio {
+        Figure::Known(e) => durability::compared_briefly(e, x, f),
+        Figure::NotEnough(n) => say(format!("{}.", words::missing(n, f))),
+    }
 }

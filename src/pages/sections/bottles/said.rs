@@ -1,46 +1,98 @@
-//! The sentence of the bottles.
+//! What is said of the bottles: how many to buy, for how many jobs, and what
+//! became of the coating.
 
 use super::super::say;
-use crate::findings::bottles::{Bottles, Need, Shelf};
+use crate::findings::bottles::{Balance, Bottles, Hundredths, Need, Shelf};
 use crate::money::Minor;
 use crate::pages::format::Format;
 use crate::pages::view::Sentence;
 use crate::pages::words;
 
-/// What next month needs, what to buy, and what became of the coating.
-pub(super) fn sentence_of(x: &Bottles, f: &Format) -> Sentence {
-    let next = match &x.needs {
+/// Share of what was bought up to which what is not explained is nothing to
+/// look for: drops and scales; common practice, no published source.
+const NOTHING: f64 = 0.02;
+
+/// What next month needs, and what to buy.
+pub(super) fn sentence_of(x: &Bottles, coated: u64, f: &Format) -> Sentence {
+    say(match &x.needs {
         Ok(needs) => needs
             .first()
-            .map_or_else(String::new, |n| next_month(x, n, f)),
+            .map_or_else(String::new, |n| next_month(x, n, coated, f)),
         Err(n) => format!(
-            "How many bottles next month needs cannot be said: {}. ",
+            "How many bottles next month needs cannot be said: {}.",
             words::missing(n, f)
         ),
-    };
-    let missing = x.ml.unexplained.ml();
-    let bought = x.ml.bought.ml();
+    })
+}
+
+/// What is not explained, of what was bought.
+pub(super) fn unexplained(b: &Balance<Hundredths>) -> Option<f64> {
+    let share = b.unexplained.ml() / b.bought.ml();
+    share.is_finite().then_some(share)
+}
+
+/// What became of the coating that was bought.
+pub(super) fn gone(x: &Bottles, f: &Format) -> Sentence {
+    let b = &x.ml;
+    let ml = |v: Hundredths| f.number(v.ml().abs(), 0);
     let worth = x.money.map_or_else(String::new, |m| {
-        format!(" ({})", f.money(Minor(m.unexplained.0.abs())))
+        format!(", {}", f.money(Minor(m.unexplained.0.abs())))
     });
-    let gone = if missing >= 0.0 {
-        format!(
-            "Of {1} bought over the months looked at, {0}{worth} is not explained by jobs, left-overs or open bottles.",
-            f.millilitres(missing),
-            f.millilitres(bought)
-        )
+    let share = unexplained(b);
+    let of = share.map_or_else(String::new, |s| f.share_fine(s.abs()));
+    let side = if b.unexplained.ml() < 0.0 {
+        "more than was bought"
     } else {
-        format!(
-            "Jobs, left-overs and open bottles account for {}{worth} more than the {} bought over the months looked at.",
-            f.millilitres(-missing),
-            f.millilitres(bought)
-        )
+        "not explained"
     };
-    say(format!("{next}{gone}"))
+    let verdict = match share {
+        Some(s) if s.abs() < NOTHING => ": nothing to look for",
+        Some(s) if s > 0.0 => ": look for spills, samples, training and what was not written down",
+        Some(_) => ": look for bottles that were not written down",
+        None => "",
+    };
+    say(format!(
+        "Of {} mL bought over the months looked at: {} measured on jobs, {} estimated, {} left over, {} in open bottles; {} mL ({of}{worth}) {side}{verdict}.",
+        ml(b.bought),
+        ml(b.measured),
+        ml(b.estimated),
+        ml(b.left_over),
+        ml(b.open),
+        ml(b.unexplained)
+    ))
+}
+
+/// Bottles to buy, and the mL that are lacking, should as many jobs come as
+/// this month had: at the mL a job of the need nine times in ten.
+pub(super) fn repeated(x: &Bottles, need: &Need, coated: u64) -> Option<(u64, f64)> {
+    let gives = x.usable_ml.filter(|ml| *ml > 0.0)?;
+    let a_job = need.ml.nine_tenths / need.jobs.nine_tenths;
+    let lacking = a_job * coated as f64 - x.shelf.as_ref()?.ml().ml();
+    let busier = coated as f64 > need.jobs.nine_tenths;
+    (busier && lacking.is_finite()).then(|| {
+        let ml = lacking.max(0.0);
+        ((ml / gives).ceil() as u64, ml)
+    })
+}
+
+/// "That covers about 35 coated jobs (nine months in ten need no more); should
+/// this month's 39 repeat, buy 12."
+pub(in crate::pages) fn covers(x: &Bottles, need: &Need, coated: u64, f: &Format) -> String {
+    let again = repeated(x, need, coated).map_or_else(String::new, |(buy, _)| {
+        format!(
+            "; should this month's {} repeat, buy {}",
+            f.count(coated),
+            f.count(buy)
+        )
+    });
+    format!(
+        "That covers about {} (nine months in ten need no more){again}.",
+        f.count_of(need.jobs.nine_tenths as u64, "coated job", "coated jobs")
+    )
 }
 
 /// What next month needs, and what to buy.
-fn next_month(x: &Bottles, need: &Need, f: &Format) -> String {
+fn next_month(x: &Bottles, need: &Need, coated: u64, f: &Format) -> String {
     let half = format!(
         "Next month needs {} half of the time, {} nine times in ten. ",
         f.count_of(need.bottles_half, "bottle", "bottles"),
@@ -53,12 +105,13 @@ fn next_month(x: &Bottles, need: &Need, f: &Format) -> String {
         0 => "**Nothing to buy** for next month: what is on hand is enough nine times in ten. "
             .to_string(),
         n => format!(
-            "**Buy {}** for next month{}, to be covered nine times in ten. ",
+            "**Buy {}** for next month{}. {} ",
             f.count_of(n, "bottle", "bottles"),
-            less_shelf(shelf)
+            less_shelf(shelf),
+            covers(x, need, coated, f)
         ),
     };
-    format!("{first}{half}{} ", on_hand(shelf, f))
+    format!("{first}{half}{}", on_hand(shelf, f))
 }
 
 /// Where no unopened bottle is written down, those on the shelf are not known.

@@ -92,7 +92,7 @@ pub(super) fn beside(x: &PacePeople) -> Table {
         all.extend(figure(&p.fit.callbacks, Cell::Share));
         all.push(p.fit.count.map_or(Cell::Blank, Cell::Count));
         all.push(if p.fit.new {
-            Cell::value(&p.fit.learning, Cell::Factor)
+            Cell::value(&p.fit.learning, |x| Cell::Change(x - 1.0))
         } else {
             Cell::Blank
         });
@@ -125,7 +125,7 @@ pub(super) fn beside(x: &PacePeople) -> Table {
             numbers_column("long_pauses", "Jobs over a pause of half an hour"),
         ],
         rows: ordered(x).map(row).collect(),
-        definition: "Spread: two in three of a person's jobs lie within so much of the own pace; 0.20 is about 20%. Time per doubling: what part of the time the same work takes after twice as many jobs, of people hired within the year; own curve now: where that curve stands at the latest job, against the usual, while the pace is that of all jobs of the months looked at, the first ones too. Jobs that came back: drawn towards the common share.".into(),
+        definition: "Spread: two in three of a person's jobs lie within so much of the own pace; 0.20 is about 20%. Time per doubling: by how much the time on the same work changes each time the number of jobs doubles, of people hired within the year; own curve now: where that leaves them at the latest job, against the usual, while the pace is that of all jobs of the months looked at, the first ones too. Jobs that came back: drawn towards the common share.".into(),
     }
 }
 
