@@ -224,3 +224,66 @@ fn change(
     };
     Ok(found.of_jobs(now.n))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::findings::money::{Expected, Rates, account};
+    use crate::measures::{Parts, Rework};
+    use crate::settings::shop::Money;
+
+    fn job(month: &str, discount: i64) -> CoatedJob {
+        let month = Month::parse(month).unwrap();
+        CoatedJob {
+            shop: "".into(),
+            job: "J1".into(),
+            month,
+            class: 0,
+            full: Some(true),
+            parts: Parts::new(),
+            price: Some(Minor(22_000)),
+            discount: Minor(discount),
+            priced_on: month.first(),
+            people: 1,
+            person: None,
+            minutes: Some(40.0),
+            used: Some(30.0),
+            rework: Rework::default(),
+        }
+    }
+
+    /// By hand, 10 % tax in the prices: 22.00 off one of two jobs is 20.00
+    /// without tax, 10.00 a job; 11.00 off the only one 10.00. The month
+    /// reviewed, and a job whose money is not known, are no part of it.
+    #[test]
+    fn discounts_a_coated_job_of_the_earlier_months() {
+        let money = Money {
+            prices_include_tax: true,
+            tax_rate: 0.1,
+            ..Money::default()
+        };
+        let rates = Rates {
+            per_ml: 290.0,
+            wage: 2_700.0,
+        };
+        let months = ["2026-08", "2026-08", "2026-09", "2026-09", "2026-10"];
+        let off = [2_200, 0, 1_100, 5_000, 9_000];
+        let jobs: Vec<CoatedJob> = months.iter().zip(off).map(|(m, d)| job(m, d)).collect();
+        let known = |(i, job)| Accounted {
+            job,
+            account: (i != 3)
+                .then(|| account(job, None, Expected::default(), rates, &money))
+                .flatten(),
+        };
+        let jobs: Vec<Accounted<'_>> = jobs.iter().enumerate().map(known).collect();
+        let scope = Scope {
+            month: Month::parse("2026-10").unwrap(),
+            window_from: Month::parse("2026-01").unwrap(),
+        };
+        let found = discounts(&jobs, &scope);
+        assert_eq!(found.len(), 2, "{found:?}");
+        for x in found {
+            assert!((x - 1_000.0).abs() < 0.1, "{x}");
+        }
+    }
+}

@@ -9,12 +9,12 @@ mod work;
 pub(super) use behind::behind;
 
 use super::Material;
-use super::format::{Format, list};
+use super::format::{Format, list, month_name};
 use super::sections::{attach, consumption, margin, minutes, not_set};
 use super::view::{Action as ActionView, Sentence, sentence};
 use super::words;
 use crate::findings::certainty::Certainty;
-use crate::findings::headline::{Action, LookInto, Moved};
+use crate::findings::headline::{Action, LookInto, Moved, latest_cost};
 use crate::money::Minor;
 
 fn say(text: impl AsRef<str>) -> Sentence {
@@ -28,6 +28,13 @@ pub(super) fn do_next(m: &Material<'_>) -> Vec<ActionView> {
         if let (Action::RaiseList(_), Some(which)) = (a, not_set(m.money)) {
             let least = format!(" {which} not set, so these are the least, not the final, prices.");
             said.why.extend(say(least));
+        }
+        if let (Action::Replan(_), Some(latest)) = (a, latest_cost(m.findings)) {
+            said.why.extend(say(format!(
+                " Bottles opened in {} cost {} per mL.",
+                month_name(latest.month.first()),
+                m.format.money_about_exact(latest.per_ml)
+            )));
         }
         said
     };

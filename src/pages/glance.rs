@@ -5,7 +5,7 @@
 
 use super::Material;
 use super::do_next::{noun, place};
-use super::format::Format;
+use super::format::{Format, month_name};
 use super::sections::short;
 use super::sections::{
     attach, bottles, bridge, callbacks, discounts as said_of, durability, floor, pace, workspace,
@@ -30,7 +30,14 @@ pub(super) fn lines(m: &Material<'_>) -> Vec<Glance> {
         said,
     };
     let moved = all.moved.as_ref().ok().filter(|x| !x.jobs.is_empty());
-    let margin = moved.map(|x| line("Against quotes", bridge::ID, short::off_quotes(x, "", f)));
+    let before = month_name(all.scope.month.plus(-1).first());
+    let against = |x| {
+        let mut said = short::off_quotes(x, "", f);
+        let months = bridge::of_months(x, before, f);
+        said.extend(months.into_iter().flat_map(|s| say(format!(" {s}"))));
+        line("Against quotes", bridge::ID, said)
+    };
+    let margin = moved.map(against);
     let given = chances::discounts(all).filter(Discounts::is_usual);
     let given = given.map(|x| line("Discounts", bridge::ID, usual_discounts(&x, f)));
     let unasked = attach::not_offered(&all.attach, f);

@@ -23,6 +23,7 @@ fn say(text: impl AsRef<str>) -> Sentence {
 }
 
 /// Lays out the page.
+// Long because it is a list: a section a line.
 pub(super) fn page(m: &Material<'_>) -> Result<Page, PageError> {
     let f = m.findings;
     let context = Context {

@@ -4,6 +4,8 @@
 mod months;
 mod tables;
 
+pub(in crate::pages) use months::line as of_months;
+
 use super::{Context, Section, discounts, drawn, say};
 use crate::charts::{Bridge as Chart, Step as Bar, Tick, Total, bridge as draw, figure_of};
 use crate::findings::bridge::{Bridge, Moved, Step, Term};

@@ -152,6 +152,7 @@ fn sight(x: &PacePeople, f: &Format) -> String {
 }
 
 /// `page`: those on the page, of all in `x`.
+// Long because it is a list: a note after the other.
 fn notes(page: &PacePeople, x: &PacePeople, f: &Format) -> Vec<Sentence> {
     let mut all: Vec<Sentence> = Vec::new();
     if page.people.len() < x.people.len() {

@@ -75,7 +75,7 @@ pub(super) fn repeated(x: &Bottles, need: &Need, coated: u64) -> Option<(u64, f6
     })
 }
 
-/// "That covers about 35 coated jobs (nine months in ten need no more); should
+/// "Enough nine months in ten, which have 35 coated jobs or fewer; should
 /// this month's 39 repeat, buy 12."
 pub(in crate::pages) fn covers(x: &Bottles, need: &Need, coated: u64, f: &Format) -> String {
     let again = repeated(x, need, coated).map_or_else(String::new, |(buy, _)| {
@@ -86,7 +86,7 @@ pub(in crate::pages) fn covers(x: &Bottles, need: &Need, coated: u64, f: &Format
         )
     });
     format!(
-        "That covers about {} (nine months in ten need no more){again}.",
+        "Enough nine months in ten, which have {} or fewer{again}.",
         f.count_of(need.jobs.nine_tenths as u64, "coated job", "coated jobs")
     )
 }

@@ -7,6 +7,7 @@ use crate::money::Minor;
 use crate::pages::format::month;
 use crate::pages::table::{Cell, Table, numbers_column, words_column};
 
+// Long because it is a list: a row and a column a line.
 pub(super) fn steps_table(m: &Moved, c: Context<'_>) -> Table {
     let n = m.jobs.len().max(1) as f64;
     let exact = |x: Option<Minor>| x.map_or(Cell::Blank, Cell::Exact);

@@ -31,7 +31,8 @@ pub(super) fn jobs(x: &Callbacks) -> Sentence {
     all
 }
 
-/// "1 of 39 coated jobs so far: job J7 (high spot)."
+/// "1 of 39 coated jobs so far: job J7 (high spot). P1's 7 of 13 in the months
+/// looked at: could be luck."
 pub(in crate::pages) fn line(x: &Callbacks, f: &Format) -> Sentence {
     let Some(m) = x.months.last() else {
         return Sentence::new();
@@ -42,6 +43,19 @@ pub(in crate::pages) fn line(x: &Callbacks, f: &Format) -> Sentence {
         f.count_of(m.count.of, "coated job", "coated jobs")
     ));
     all.extend(jobs(x));
+    if let Some(p) = &x.most {
+        all.push(Piece::text(format!(" {}", p.name)));
+        all.extend(say(format!(
+            "'s {} of {} in the months looked at: {}.",
+            f.count(p.own.yes),
+            f.count(p.all.yes),
+            if p.beyond_luck {
+                "more than luck explains well"
+            } else {
+                "could be luck"
+            }
+        )));
+    }
     all
 }
 

@@ -45,7 +45,7 @@ fn compared(e: &Estimate, x: &Durability, f: &Format) -> String {
     let found = format!("failed {about}{value} as often as bare ({range})");
     match x.verdict {
         Verdict::Longer => format!(
-            "{found}. Customers who take it may also care for it better: do not promise it."
+            "{found}. Do not promise it: customers who take it may also care for it better. Coated and bare panels on one vehicle would settle it."
         ),
         Verdict::Shorter => format!("{found}. Look at what went wrong on those vehicles."),
         Verdict::Luck | Verdict::NotEnough => {
