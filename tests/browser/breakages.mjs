@@ -101,7 +101,7 @@ export const BREAKAGES = [
     name: 'a summary that does not end its page',
     caughtBy: 'printed on A4, the summary is alone on page one',
     says: /page one too/,
-    apply: style('break-after: page;', 'padding: 0; } figure, .do { display: none;'),
+    apply: style('break-after: page;', 'padding: 0; } figure, .do, .minute ul, .minute ol { display: none;'),
   },
   {
     name: 'tables that stay folded on paper',
