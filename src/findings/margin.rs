@@ -228,27 +228,15 @@ fn change(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::findings::money::{Expected, Rates, account};
-    use crate::measures::{Parts, Rework};
+    use crate::findings::money::{self, Expected, Rates, account};
     use crate::settings::shop::Money;
 
     fn job(month: &str, discount: i64) -> CoatedJob {
-        let month = Month::parse(month).unwrap();
         CoatedJob {
-            shop: "".into(),
-            job: "J1".into(),
-            month,
-            class: 0,
-            full: Some(true),
-            parts: Parts::new(),
+            month: Month::parse(month).unwrap(),
             price: Some(Minor(22_000)),
             discount: Minor(discount),
-            priced_on: month.first(),
-            people: 1,
-            person: None,
-            minutes: Some(40.0),
-            used: Some(30.0),
-            rework: Rework::default(),
+            ..money::tests::job()
         }
     }
 

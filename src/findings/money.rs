@@ -167,12 +167,13 @@ pub fn account(
 }
 
 #[cfg(test)]
-mod tests {
+pub(super) mod tests {
     use super::*;
     use crate::measures::{Parts, Rework};
     use crate::settings::month::Month;
 
-    fn job() -> CoatedJob {
+    /// A coated job of October 2026.
+    pub(in crate::findings) fn job() -> CoatedJob {
         let month = Month::parse("2026-10").unwrap();
         CoatedJob {
             shop: "".into(),

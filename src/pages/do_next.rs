@@ -31,7 +31,7 @@ pub(super) fn do_next(m: &Material<'_>) -> Vec<ActionView> {
         }
         if let (Action::Replan(_), Some(latest)) = (a, latest_cost(m.findings)) {
             said.why.extend(say(format!(
-                " Bottles opened in {} cost {} per mL.",
+                " Bottles opened in {} cost {} per mL that came to use.",
                 month_name(latest.month.first()),
                 m.format.money_about_exact(latest.per_ml)
             )));

@@ -4,35 +4,10 @@
 //! comes from the template itself and from [`Drawing`]s, which escape their
 //! own. A link leads to a place on the same page and nowhere else.
 
+mod headings;
+
 use crate::charts::{Drawing, KeyEntry};
-
-/// What stands over the parts of a page.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Headings {
-    /// Written on the link that skips the header: "Skip to the review".
-    pub skip: &'static str,
-    /// Over the first screen.
-    pub first: &'static str,
-    /// Over what to do.
-    pub next: &'static str,
-    /// Over what else the month brought.
-    pub also: &'static str,
-    /// Over the sections.
-    pub evidence: &'static str,
-}
-
-impl Default for Headings {
-    /// Those of a review.
-    fn default() -> Self {
-        Self {
-            skip: "Skip to the review",
-            first: "This month in one minute",
-            next: "Do next",
-            also: "Also this month",
-            evidence: "The evidence",
-        }
-    }
-}
+pub use headings::Headings;
 
 /// A page: a review, or what one person is shown.
 #[derive(Debug, Clone, Default)]

@@ -1,7 +1,6 @@
 use super::*;
-use crate::findings::money::{Expected, Rates, account};
+use crate::findings::money::{self, Expected, Rates, account};
 use crate::measures::{Measures, Part, Parts, Rework};
-use crate::settings::month::Month;
 use chrono::NaiveDate;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
@@ -17,25 +16,17 @@ fn names() -> Measures {
 }
 
 fn coated(price: i64, used: f64, minutes: f64) -> CoatedJob {
-    let month = Month::parse("2026-10").unwrap();
     CoatedJob {
-        shop: "".into(),
-        job: "J1".into(),
-        month,
-        class: 0,
-        full: Some(true),
         parts: Parts::from_iter([Part {
             finish: 0,
             area: 20.0,
         }]),
         price: Some(Minor(price)),
         discount: Minor::ZERO,
-        priced_on: month.first(),
-        people: 1,
-        person: None,
         minutes: Some(minutes),
         used: Some(used),
         rework: Rework::default(),
+        ..money::tests::job()
     }
 }
 

@@ -13,7 +13,7 @@ use crate::findings::chances::{self, Discounts};
 use crate::findings::{Findings, Missing};
 use crate::money::Minor;
 use crate::pages::error::PageError;
-use crate::pages::format::{Format, month, month_name};
+use crate::pages::format::{Format, list, month, month_name};
 use crate::pages::view::{FigureView, SectionView, Sentence};
 use months::{PerJob, month_sentence};
 use tables::{jobs_table, steps_table};
@@ -73,7 +73,7 @@ fn no_job() -> Missing {
 }
 
 /// What a step is called.
-pub(super) fn name(term: Term) -> &'static str {
+fn name(term: Term) -> &'static str {
     match term {
         Term::Volume => "Number of coated jobs",
         Term::Mix => "Other vehicles and finishes",
@@ -168,6 +168,42 @@ fn less_or_more(m: Minor, f: &Format) -> String {
     }
 }
 
+/// "$120 less" in whole major units; `None` where that is none of them.
+pub(super) fn less_or_more_about(m: Minor, f: &Format) -> Option<String> {
+    let size = f.money(Minor(m.0.abs()));
+    let side = if m.0 < 0 { "less" } else { "more" };
+    size.contains(|c: char| ('1'..='9').contains(&c))
+        .then(|| format!("{size} {side}"))
+}
+
+/// ", mostly cost of the coating ($177) and discounts ($175)": the two largest
+/// steps of the side on which the whole moved, those apart that come to nothing
+/// in whole major units.
+pub(super) fn mostly(
+    steps: impl Iterator<Item = (Term, Minor)>,
+    difference: Minor,
+    f: &Format,
+) -> String {
+    let down = difference.0 < 0;
+    let mut steps: Vec<(Term, Minor)> = steps
+        .filter(|(_, m)| m.0 != 0 && (m.0 < 0) == down)
+        .collect();
+    steps.sort_by_key(|(_, m)| std::cmp::Reverse(m.0.abs()));
+    let each = steps.into_iter().take(2).filter_map(|(term, m)| {
+        less_or_more_about(m, f)?;
+        let name = match term {
+            Term::Discount => "discounts".into(),
+            term => lower(name(term)),
+        };
+        Some(format!("{name} ({})", f.money(Minor(m.0.abs()))))
+    });
+    let each: Vec<String> = each.collect();
+    match each.is_empty() {
+        true => String::new(),
+        false => format!(", mostly {}", list(&each)),
+    }
+}
+
 fn largest(b: &Bridge, f: &Format) -> String {
     b.largest().map_or_else(String::new, |s| {
         format!(
@@ -178,7 +214,7 @@ fn largest(b: &Bridge, f: &Format) -> String {
     })
 }
 
-pub(super) fn lower(name: &str) -> String {
+fn lower(name: &str) -> String {
     let mut text = name.to_string();
     text.get_mut(..1).map(str::make_ascii_lowercase);
     text
@@ -207,4 +243,44 @@ fn left_out(m: &Moved, f: &Format) -> Vec<Sentence> {
         f.count_of(m.without_money, "coated job", "coated jobs"),
         f.count(m.without_standard)
     ))]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::money::Currency;
+    use crate::units::System;
+
+    fn format(currency: &str) -> Format {
+        Format::new(System::Metric, Currency::of(currency).unwrap())
+    }
+
+    /// 49 cents are nothing in whole dollars, 49 yen are something.
+    #[test]
+    fn what_comes_to_nothing_is_not_said() {
+        let (usd, jpy) = (format("USD"), format("JPY"));
+        assert_eq!(less_or_more_about(Minor(49), &usd), None);
+        let said = |m, f| less_or_more_about(Minor(m), f).unwrap();
+        assert_eq!(said(-290, &usd), "$3 less");
+        assert!(said(49, &jpy).ends_with("49 more"));
+    }
+
+    /// Two at most, of the side on which the whole moved, the larger first.
+    #[test]
+    fn what_mostly_moved_it() {
+        let steps = [
+            (Term::Discount, Minor(-224)),
+            (Term::CoatingUsage, Minor(900)),
+            (Term::Mix, Minor(-232)),
+            (Term::ListPrice, Minor(-55)),
+        ];
+        let said = |difference| mostly(steps.into_iter(), Minor(difference), &format("USD"));
+        assert_eq!(
+            said(-292),
+            ", mostly other vehicles and finishes ($2) and discounts ($2)"
+        );
+        assert_eq!(said(100), ", mostly amount of coating used ($9)");
+        let small = [(Term::Mix, Minor(30))].into_iter();
+        assert_eq!(mostly(small, Minor(30), &format("USD")), "");
+    }
 }

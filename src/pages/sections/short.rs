@@ -6,7 +6,7 @@ use super::{
     pace, planning, price, price_list, say, shops, workspace,
 };
 use crate::estimate::{Estimate, Figure};
-use crate::findings::bridge::{Bridge, Moved, Term};
+use crate::findings::bridge::Moved;
 use crate::findings::certainty::{Certainty, Change};
 use crate::findings::durability::Durability;
 use crate::findings::floor::Floor;
@@ -17,7 +17,6 @@ use crate::findings::price_list::PriceList;
 use crate::findings::recalibrate::Constant;
 use crate::findings::workspace::{OutsideJob, Workspace};
 use crate::findings::{Findings, bottles as stock, callbacks as back, chances};
-use crate::money::Minor;
 use crate::pages::do_next::{prices, replan};
 use crate::pages::format::{Format, list};
 use crate::pages::view::{Piece, Sentence};
@@ -201,33 +200,14 @@ fn most_left(a: &Answer, f: &Format) -> String {
 /// is held against, where that is not said before.
 pub(in crate::pages) fn off_quotes(m: &Moved, than: &str, f: &Format) -> Sentence {
     let off = m.quoted.difference();
-    let side = if off.0 < 0 { "less" } else { "more" };
+    let Some(by) = bridge::less_or_more_about(off, f) else {
+        return say("About as much left over as quotes assumed.");
+    };
+    let steps = m.quoted.terms.iter().map(|s| (s.term, s.amount));
     say(format!(
-        "{} {side} left over{than}{}.",
-        f.money(Minor(off.0.abs())),
-        mostly(&m.quoted, f)
+        "{by} left over{than}{}.",
+        bridge::mostly(steps, off, f)
     ))
-}
-
-/// ", mostly cost of the coating ($177) and discount ($175)": the two largest
-/// steps of the side on which the whole moved.
-fn mostly(b: &Bridge, f: &Format) -> String {
-    let down = b.difference().0 < 0;
-    let mut steps: Vec<_> = b.terms.iter().collect();
-    steps.retain(|s| s.amount.0 != 0 && (s.amount.0 < 0) == down);
-    steps.sort_by_key(|s| std::cmp::Reverse(s.amount.0.abs()));
-    let each = steps.into_iter().take(2).map(|s| {
-        let name = match s.term {
-            Term::Discount => "discounts".into(),
-            term => bridge::lower(bridge::name(term)),
-        };
-        format!("{name} ({})", f.money(Minor(s.amount.0.abs())))
-    });
-    let each: Vec<String> = each.collect();
-    match each.is_empty() {
-        true => String::new(),
-        false => format!(", mostly {}", list(&each)),
-    }
 }
 
 fn moved(m: &Moved, all: &Findings, f: &Format) -> Sentence {

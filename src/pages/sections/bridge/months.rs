@@ -1,10 +1,10 @@
 //! The month before to this one, per coated job.
 
-use super::{Context, Drawn, less_or_more, lower, name};
+use super::{Context, Drawn, less_or_more, less_or_more_about, lower, mostly, name};
 use crate::charts::Step as Bar;
 use crate::findings::bridge::{Bridge, Moved, Term};
 use crate::money::Minor;
-use crate::pages::format::{Format, list, month};
+use crate::pages::format::{Format, month};
 use crate::pages::sections::say;
 use crate::pages::view::Sentence;
 
@@ -43,16 +43,6 @@ impl<'a> PerJob<'a> {
         let by_size = |a: &&(Term, f64), b: &&(Term, f64)| a.1.abs().total_cmp(&b.1.abs());
         let shown = self.steps.iter().filter(|(_, x)| x.abs() >= 0.5);
         shown.rev().max_by(by_size).copied()
-    }
-
-    /// The two largest steps of the side on which a job moved.
-    fn mostly(&self) -> Vec<(Term, f64)> {
-        let down = self.to < self.from;
-        let same = |(_, x): &&(Term, f64)| x.abs() >= 50.0 && (*x < 0.0) == down;
-        let mut steps: Vec<(Term, f64)> = self.steps.iter().filter(same).copied().collect();
-        steps.sort_by(|a, b| b.1.abs().total_cmp(&a.1.abs()));
-        steps.truncate(2);
-        steps
     }
 
     pub(super) fn drawn(&self, c: Context<'_>) -> Drawn {
@@ -103,16 +93,10 @@ pub(super) fn month_sentence(m: &PerJob<'_>, c: Context<'_>) -> Sentence {
 pub(in crate::pages) fn line(moved: &Moved, before: &str, f: &Format) -> Option<String> {
     let months = PerJob::of(moved)?;
     let by = cents(months.to - months.from);
-    let each = months.mostly().into_iter().map(|(term, x)| {
-        let size = f.money(Minor(cents(x).0.abs()));
-        format!("{} ({size})", lower(name(term)))
-    });
-    let each: Vec<String> = each.collect();
-    Some(format!(
-        "A job left {} {} over than in {before}{}{}.",
-        f.money(Minor(by.0.abs())),
-        if by.0 < 0 { "less" } else { "more" },
-        if each.is_empty() { "" } else { ", mostly " },
-        list(&each)
-    ))
+    let Some(size) = less_or_more_about(by, f) else {
+        return Some(format!("A job left about as much over as in {before}."));
+    };
+    let steps = months.steps.iter().map(|(term, x)| (*term, cents(*x)));
+    let mostly = mostly(steps, by, f);
+    Some(format!("A job left {size} over than in {before}{mostly}."))
 }

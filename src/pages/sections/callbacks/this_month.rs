@@ -31,8 +31,9 @@ pub(super) fn jobs(x: &Callbacks) -> Sentence {
     all
 }
 
-/// "1 of 39 coated jobs so far: job J7 (high spot). P1's 7 of 13 in the months
-/// looked at: could be luck."
+/// "1 of 39 coated jobs so far: job J7 (high spot). One person did 7 of the 13
+/// that came back in the months looked at: could be luck." Who, only where it is
+/// more than luck.
 pub(in crate::pages) fn line(x: &Callbacks, f: &Format) -> Sentence {
     let Some(m) = x.months.last() else {
         return Sentence::new();
@@ -44,17 +45,14 @@ pub(in crate::pages) fn line(x: &Callbacks, f: &Format) -> Sentence {
     ));
     all.extend(jobs(x));
     if let Some(p) = &x.most {
-        all.push(Piece::text(format!(" {}", p.name)));
-        all.extend(say(format!(
-            "'s {} of {} in the months looked at: {}.",
-            f.count(p.own.yes),
-            f.count(p.all.yes),
-            if p.beyond_luck {
-                "more than luck explains well"
-            } else {
-                "could be luck"
-            }
-        )));
+        let (own, of) = (f.count(p.own.yes), f.count(p.all.yes));
+        let those = format!("{own} of the {of} that came back in the months looked at");
+        if p.beyond_luck {
+            all.push(Piece::text(format!(" {} did {those}", p.name)));
+            all.extend(say(": more than luck explains well."));
+        } else {
+            all.extend(say(format!(" One person did {those}: could be luck.")));
+        }
     }
     all
 }
