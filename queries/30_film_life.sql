@@ -11,7 +11,8 @@
 --   film         the film, '' where not recorded
 --   finish       the job's one finish, from its surfaces where it has some, ''
 --                where it has several or none
---   jobs         film jobs
+--   jobs         film jobs that the coating suits (not excluded): what left bare
+--                as it could not be coated says nothing of the coating
 -- A look that found the film failed counts as a failure on that day. Days are
 -- handed over as they are; their differences are taken outside, as no two
 -- engines agree on how to take them.
@@ -56,6 +57,7 @@ followed AS (
   LEFT JOIN carried AS k ON k.job_key = j.job_key
   LEFT JOIN failure AS f ON f.job_key = j.job_key
   LEFT JOIN look AS l ON l.job_key = j.job_key
+  WHERE CASE WHEN j.excluded THEN 0 ELSE 1 END = 1
 )
 SELECT
   finished_on AS finished_on,

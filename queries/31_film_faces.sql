@@ -15,7 +15,7 @@
 --                known; else the last look that found the film sound; NULL
 --                where nothing has been heard up to the data's end
 --   failed       1 where such panels were found failed, 0 where not
---   jobs         film jobs
+--   jobs         film jobs that the coating suits, as in 30
 -- Days are handed over as they are, as in 30.
 WITH seen AS (
   SELECT job_key AS job_key, orientation AS orientation, MIN(seen_on) AS failed_on
@@ -69,6 +69,7 @@ followed AS (
   LEFT JOIN seen AS s ON s.job_key = p.job_key AND s.orientation = p.orientation
   LEFT JOIN failure AS f ON f.job_key = p.job_key
   LEFT JOIN look AS l ON l.job_key = p.job_key
+  WHERE CASE WHEN j.excluded THEN 0 ELSE 1 END = 1
 )
 SELECT
   orientation AS orientation,

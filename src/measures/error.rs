@@ -11,6 +11,9 @@ pub enum MeasureError {
         /// The engine's word.
         source: polars::error::PolarsError,
     },
+    /// The system gives no thread to plan on.
+    #[error("no thread could be started for the queries: {0}")]
+    Thread(#[from] std::io::Error),
     /// A query whose result has no shape in `measures/shape.rs`.
     #[error("the result of queries/{query}.sql has no shape")]
     Unshaped {

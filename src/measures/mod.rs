@@ -142,7 +142,7 @@ fn query(
     mut shop: BTreeMap<&'static str, DataFrame>,
     looked: &Looked,
     given: Results,
-    wanted: impl Fn(&str) -> bool,
+    wanted: impl Fn(&str) -> bool + Send,
 ) -> Result<Results, MeasureError> {
     let numbers = |months: &[Month]| run::numbers("month_no", months.iter().map(|m| number(*m)));
     shop.insert("spans", numbers(&looked.spans));

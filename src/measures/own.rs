@@ -15,7 +15,7 @@ mod quiet;
 pub use answer::{Answer, AnswerColumn, Kind, Value};
 
 use super::View;
-use super::run::numbers;
+use super::run::{STACK, numbers};
 use bound::Most;
 use chrono::NaiveDate;
 use polars::prelude::*;
@@ -29,9 +29,6 @@ use std::thread;
 pub const MOST_ROWS: usize = 100_000;
 /// The most columns of an answer.
 pub const MOST_COLUMNS: usize = 40;
-/// Stack of the thread that parses, checks and asks: a question nested as deep
-/// as the parser allows then ends in words, not in an overflow.
-const STACK: usize = 32 * 1024 * 1024;
 /// One row: the month that the review is of.
 pub const MONTH_TABLE: &str = "review_month";
 
@@ -146,6 +143,7 @@ pub fn ask(sql: &str, tables: &Tables) -> Result<Answer, Refusal> {
         let caught = || std::panic::catch_unwind(AssertUnwindSafe(|| answered(sql, tables)));
         let asked = thread::Builder::new()
             .name(quiet::ASKER.into())
+            // Enough for a question nested as deep as the parser allows.
             .stack_size(STACK)
             .spawn_scoped(scope, caught);
         match asked.map(thread::ScopedJoinHandle::join) {

@@ -5,13 +5,38 @@ use super::error::MeasureError;
 use polars::prelude::*;
 use polars::sql::SQLContext;
 use std::collections::BTreeMap;
+use std::thread;
 
 /// Results by query name.
 pub(super) type Results = BTreeMap<&'static str, DataFrame>;
 
+/// Bytes of stack for one who plans queries: a plan is walked by recursion, and
+/// one of a dozen joins outgrows the 2 MiB of a plain thread in a build without
+/// optimisation.
+pub(super) const STACK: usize = 32 * 1024 * 1024;
+
 /// Registers `tables` and runs the queries of the catalogue that `wanted`
 /// wants, in its order; results that are `given` are taken as they are.
 pub(super) fn run(
+    tables: BTreeMap<&'static str, DataFrame>,
+    given: Results,
+    wanted: impl Fn(&str) -> bool + Send,
+) -> Result<Results, MeasureError> {
+    deep(|| run_here(tables, given, wanted))
+}
+
+/// Does `work` on a thread that has [`STACK`].
+fn deep<T: Send>(work: impl FnOnce() -> Result<T, MeasureError> + Send) -> Result<T, MeasureError> {
+    thread::scope(|scope| {
+        let planner = thread::Builder::new().stack_size(STACK);
+        let at_work = planner.spawn_scoped(scope, work)?;
+        at_work
+            .join()
+            .unwrap_or_else(|panic| std::panic::resume_unwind(panic))
+    })
+}
+
+fn run_here(
     tables: BTreeMap<&'static str, DataFrame>,
     given: Results,
     wanted: impl Fn(&str) -> bool,
@@ -55,10 +80,12 @@ pub fn answer(
     for (name, frame) in tables {
         engine.register(name, frame.clone().lazy());
     }
-    let answer = engine.execute(sql).and_then(LazyFrame::collect);
-    answer.map_err(|source| MeasureError::Query {
-        query: name.to_string(),
-        source,
+    deep(|| {
+        let answer = engine.execute(sql).and_then(LazyFrame::collect);
+        answer.map_err(|source| MeasureError::Query {
+            query: name.to_string(),
+            source,
+        })
     })
 }
 

@@ -535,7 +535,7 @@ const ANSWERS: [&str; 23] = [
     // Who was not asked?
     "Not offered",
     // Does coated film last longer?
-    "failed about half as often as bare (likely a third to nearly as often)",
+    "failed about half as often as bare (likely a third to just as often)",
     // When can be said what cannot yet?
     "137 more declined offers need one, about 10 months at this pace",
 ];

@@ -311,7 +311,7 @@ fn compared(x: &Durability) -> Table {
             numbers_column("high", "Likely to"),
         ],
         rows,
-        definition: "Failures, coated over bare: how often coated vehicles failed at a time for each bare one of the same film and finish that did. Mean months: up to the last time at which both groups have 10 still followed, at most 36 months.".into(),
+        definition: "Vehicles that the coating does not suit are left out. Failures, coated over bare: how often coated vehicles failed at a time for each bare one of the same film and finish that did. Mean months: up to the last time at which both groups have 10 still followed, at most 36 months.".into(),
     }
 }
 
