@@ -2,7 +2,7 @@
 -- grain: one row per shop, vehicle class, coverage, finish, other finish, seller,
 --        sample, priced and price among the film jobs of the window that the
 --        coating suits and that are known to have been offered it
--- reads: jobs, surfaces; window_months (month_no)
+-- reads: jobs, surfaces, carried (from 09), window_months (month_no)
 -- columns:
 --   shop, vehicle_class, coverage, sold_by, sample
 --                   as recorded, '' where it is not
@@ -33,16 +33,6 @@ inside AS (
     a.coating_price AS coating_price, a.coating_discount AS coating_discount
   FROM asked AS a
   JOIN window_months AS w ON w.month_no = a.month_no
-),
-carried AS (
-  SELECT
-    job_key AS job_key,
-    COUNT(*) AS parts,
-    MIN(finish) AS lowest,
-    MAX(finish) AS highest,
-    SUM(area) AS area
-  FROM surfaces
-  GROUP BY job_key
 ),
 others AS (
   SELECT

@@ -1,7 +1,7 @@
 -- What became of the offer, by what was offered to whom and how.
 -- grain: one row per shop, vehicle class, film, finish, seller and sample among
 --        the film jobs of the window that the coating suits
--- reads: jobs, surfaces; window_months (month_no)
+-- reads: jobs, carried (from 09), window_months (month_no)
 -- columns:
 --   shop, vehicle_class, film, sold_by, sample
 --                   as recorded, '' where it is not
@@ -13,16 +13,7 @@
 --   coated          of these, left with the coating on
 --   coated_offered  coated among offered
 --   coated_refused  coated, though written down as not offered
-WITH carried AS (
-  SELECT
-    job_key AS job_key,
-    COUNT(*) AS parts,
-    MIN(finish) AS lowest,
-    MAX(finish) AS highest
-  FROM surfaces
-  GROUP BY job_key
-),
-dated AS (
+WITH dated AS (
   SELECT
     j.shop AS shop,
     COALESCE(j.vehicle_class, '') AS vehicle_class,

@@ -1,6 +1,6 @@
 -- How long the film of each job has been followed, and what ended it.
 -- grain: one row per day finished, last day known, end, coated, film and finish
--- reads: jobs, surfaces, callbacks, inspections
+-- reads: jobs, carried (from 09), callbacks, inspections
 -- columns:
 --   finished_on  the day the film work was finished
 --   last_on      the first film failure; else the last look that found the
@@ -34,11 +34,6 @@ look AS (
   SELECT job_key AS job_key, MAX(seen_on) AS seen_on
   FROM inspections
   WHERE condition = 'sound'
-  GROUP BY job_key
-),
-carried AS (
-  SELECT job_key AS job_key, MIN(finish) AS lowest, MAX(finish) AS highest
-  FROM surfaces
   GROUP BY job_key
 ),
 followed AS (

@@ -2,7 +2,7 @@
 
 use super::error::MeasureError;
 use super::reader::{Calendar, Reader, month, strings};
-use super::rows::Rows;
+use super::rows::{Placed, Rows};
 use super::run::Results;
 use super::text::Text;
 use crate::settings::month::Month;
@@ -108,23 +108,21 @@ pub(super) fn draws<'a>(
     let known: HashMap<(&str, &str), u32, RandomState> = (spans.iter().zip(0..))
         .map(|(s, i)| ((s.shop.as_str(), s.bottle.as_str()), i))
         .collect();
-    let mut all = Vec::with_capacity(r.len());
-    let mut rows = rows.walk();
-    r.texts("bottle", |i, bottle| {
-        let Some(job) = rows.find(keys[i]).filter(|j| keeping.contains(shop(*j))) else {
-            return;
-        };
-        let find = |name| known.get(&(shop(job), name));
-        all.push(Draw {
+    let bottles = r.words("bottle")?;
+    let draw = |Placed { job, at }| {
+        let at_shop = Some(shop(job)).filter(|s| keeping.contains(s))?;
+        let find = |name| known.get(&(at_shop, name));
+        Some(Draw {
             job: job as u32,
-            bottle: match bottle {
+            bottle: match bottles.get(at) {
                 None => Named::Nothing,
                 Some(name) => find(name).map_or(Named::Elsewhere, |i| Named::Bottle(*i)),
             },
-            day: calendar.day(days[i]),
-            minute: minutes[i],
-            used: used[i],
-        });
-    })?;
-    Ok(all)
+            day: calendar.day(days[at]),
+            minute: minutes[at],
+            used: used[at],
+        })
+    };
+    let placed = rows.place(&keys, |a, b| bottles.get(a).cmp(&bottles.get(b)));
+    Ok(placed.into_iter().filter_map(draw).collect())
 }

@@ -32,6 +32,7 @@ pub const QUERIES: &[Query] = &[
     query!("full_area", "06_full_area.sql"),
     query!("bottle_cost", "07_bottle_cost.sql"),
     query!("wages", "08_wages.sql"),
+    query!("carried", "09_carried.sql"),
     query!("bottle_spans", "10_bottle_spans.sql"),
     query!("draws", "11_draws.sql"),
     query!("priced_offers", "12_priced_offers.sql"),
@@ -46,3 +47,7 @@ pub const QUERIES: &[Query] = &[
     query!("poured", "37_poured.sql"),
     query!("shelf", "38_shelf.sql"),
 ];
+
+/// Results that the queries after them alone read: they are no part of what is
+/// handed over, and have no shape.
+pub const STEPS: [&str; 1] = ["carried"];

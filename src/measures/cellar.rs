@@ -2,7 +2,7 @@
 
 use super::error::MeasureError;
 use super::reader::{Reader, count, month, strings};
-use super::rows::Rows;
+use super::rows::{Placed, Rows};
 use super::run::Results;
 use super::text::Text;
 use crate::money::Minor;
@@ -108,20 +108,18 @@ pub(super) fn waiting(results: &Results) -> Result<Vec<Waiting>, MeasureError> {
 pub(super) fn poured(results: &Results, rows: &Rows) -> Result<Vec<Poured>, MeasureError> {
     let r = Reader::new(results, "poured")?;
     let keys = r.counts("job_key")?;
-    let bottles = strings(&r, "bottle")?;
-    let products = strings(&r, "product")?;
+    let bottles = r.words("bottle")?;
+    let products = r.words("product")?;
     let unmeasured = r.counts("unmeasured")?;
     let used = r.floats("used")?;
-    let names = bottles.into_iter().zip(products).enumerate();
-    let mut rows = rows.walk();
-    let row = |(i, (bottle, product)): (usize, (Text, Text))| {
-        Some(Poured {
-            job: rows.find(keys[i])?,
-            bottle,
-            product,
-            unmeasured: count(unmeasured[i]),
-            used: used[i].unwrap_or(0.0),
-        })
+    let name = |at| (bottles.get(at), products.get(at));
+    let row = |Placed { job, at }| Poured {
+        job,
+        bottle: bottles.text(at),
+        product: products.text(at),
+        unmeasured: count(unmeasured[at]),
+        used: used[at].unwrap_or(0.0),
     };
-    Ok(names.filter_map(row).collect())
+    let placed = rows.place(&keys, |a, b| name(a).cmp(&name(b)));
+    Ok(placed.into_iter().map(row).collect())
 }

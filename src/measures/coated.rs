@@ -3,7 +3,7 @@
 use super::error::MeasureError;
 use super::prices::Person;
 use super::reader::{Calendar, Reader, count, month, strings};
-use super::rows::Rows;
+use super::rows::{Placed, Rows, one_a_job};
 use super::run::Results;
 use super::tables::Measures;
 use super::text::Text;
@@ -118,39 +118,36 @@ pub(super) fn coated(results: &Results, m: &mut Measures) -> Result<Rows, Measur
 
 pub(super) fn parts(results: &Results, m: &mut Measures, rows: &Rows) -> Result<(), MeasureError> {
     let r = Reader::new(results, "coated_area")?;
-    let keys = r.counts("job_key")?;
     let areas = r.floats("area")?;
-    let mut rows = rows.walk();
-    r.texts("finish", |i, finish| {
-        let (Some(row), Some(area)) = (rows.find(keys[i]), areas[i]) else {
-            return;
-        };
-        let finish = m.finishes.number(finish.unwrap_or(""));
-        m.coated[row].parts.push(Part { finish, area });
-    })
+    let finishes = r.words("finish")?;
+    let by_finish = |a, b| finishes.get(a).cmp(&finishes.get(b));
+    for Placed { job, at } in rows.place(&r.counts("job_key")?, by_finish) {
+        if let Some(area) = areas[at] {
+            let finish = m.finishes.number(finishes.get(at).unwrap_or(""));
+            m.coated[job].parts.push(Part { finish, area });
+        }
+    }
+    Ok(())
 }
 
 pub(super) fn work(results: &Results, m: &mut Measures, rows: &Rows) -> Result<(), MeasureError> {
     let r = Reader::new(results, "work")?;
-    let keys = r.counts("job_key")?;
     let people = r.counts("people")?;
     let unnamed = r.counts("unnamed")?;
     let minutes = r.floats("minutes")?;
     let used = r.floats("used")?;
+    let persons = r.words("applied_by")?;
     let mut known = Known::default();
-    let mut rows = rows.walk();
-    r.texts("applied_by", |i, person| {
-        let Some(row) = rows.find(keys[i]) else {
-            return;
-        };
-        let job = &mut m.coated[row];
-        job.people = u32::try_from(people[i]).unwrap_or(0);
-        job.minutes = minutes[i];
-        job.used = used[i];
-        let alone = people[i] == 1 && unnamed[i] == 0;
-        let person = person.filter(|_| alone);
+    for Placed { job, at } in rows.place(&r.counts("job_key")?, one_a_job) {
+        let job = &mut m.coated[job];
+        job.people = u32::try_from(people[at]).unwrap_or(0);
+        job.minutes = minutes[at];
+        job.used = used[at];
+        let alone = people[at] == 1 && unnamed[at] == 0;
+        let person = persons.get(at).filter(|_| alone);
         job.person = person.map(|p| known.number(&job.shop, p, &mut m.people));
-    })
+    }
+    Ok(())
 }
 
 /// Numbers of people, by shop and key.
@@ -178,16 +175,13 @@ pub(super) fn rework(results: &Results, m: &mut Measures, rows: &Rows) -> Result
     let minutes = r.floats("minutes")?;
     let used = r.floats("used")?;
     let cost = r.counts("cost")?;
-    let mut rows = rows.walk();
-    for (i, key) in keys.iter().enumerate() {
-        if let Some(row) = rows.find(*key) {
-            m.coated[row].rework = Rework {
-                callbacks: count(callbacks[i]),
-                minutes: minutes[i].unwrap_or(0.0),
-                used: used[i].unwrap_or(0.0),
-                cost: Minor(cost[i]),
-            };
-        }
+    for Placed { job, at } in rows.place(&keys, one_a_job) {
+        m.coated[job].rework = Rework {
+            callbacks: count(callbacks[at]),
+            minutes: minutes[at].unwrap_or(0.0),
+            used: used[at].unwrap_or(0.0),
+            cost: Minor(cost[at]),
+        };
     }
     Ok(())
 }

@@ -24,7 +24,7 @@ mod tables;
 mod text;
 
 pub use bottles::{BottleSpan, Draw, Named};
-pub use catalogue::{QUERIES, Query};
+pub use catalogue::{QUERIES, Query, STEPS};
 pub use cellar::{Bought, Poured, Waiting};
 pub use coated::{CoatedJob, Part, Parts, Rework};
 pub use error::MeasureError;
@@ -41,7 +41,7 @@ pub use tables::Measures;
 pub use text::Text;
 
 use cells::Looked;
-use run::Results;
+use run::{Order, Results};
 
 use crate::settings::month::Month;
 use crate::threads::joined;
@@ -113,20 +113,35 @@ pub fn measure(
     // on, and let go.
     std::thread::scope(|threads| {
         let (all, view_of) = (shop.clone(), &looked);
-        let counts =
-            threads.spawn(move || tables::counts(&query(all, view_of, Results::new(), is_counts)?));
-        let back = query(shop.clone(), &looked_back, Results::new(), in_look_back)?;
+        let counts = threads.spawn(move || {
+            tables::counts(&query(
+                all,
+                view_of,
+                Results::new(),
+                is_counts,
+                Order::Placed,
+            )?)
+        });
+        let back = query(
+            shop.clone(),
+            &looked_back,
+            Results::new(),
+            in_look_back,
+            Order::Placed,
+        )?;
         let given = shared(&back, view)?;
         let history = threads.spawn(move || tables::look_back(&back));
-        let now = query(shop, &looked, given, |name| !is_counts(name))?;
+        let now = query(shop, &looked, given, |name| !is_counts(name), Order::Placed)?;
         let jobs = tables::jobs(&now)?;
         Ok((jobs.with_counts(joined(counts)?), joined(history)?))
     })
 }
 
-/// Queries whose results name no job; none of the others reads them.
-const COUNTS: [&str; 5] = [
+/// Queries whose results name no job, and their steps; none of the others reads
+/// them.
+const COUNTS: [&str; 6] = [
     "months",
+    "carried",
     "priced_offers",
     "offers",
     "film_life",
@@ -143,11 +158,12 @@ fn query(
     looked: &Looked,
     given: Results,
     wanted: impl Fn(&str) -> bool + Send,
+    order: Order,
 ) -> Result<Results, MeasureError> {
     let numbers = |months: &[Month]| run::numbers("month_no", months.iter().map(|m| number(*m)));
     shop.insert("spans", numbers(&looked.spans));
     shop.insert("window_months", numbers(&looked.window));
-    run::run(shop, given, wanted)
+    run::run(shop, given, wanted, order)
 }
 
 /// Queries whose results a look back takes.

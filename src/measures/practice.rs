@@ -3,11 +3,12 @@
 use super::error::MeasureError;
 use super::prices::Person;
 use super::reader::{Reader, count, day, strings};
-use super::rows::Rows;
+use super::rows::{Placed, Rows};
 use super::run::Results;
 use super::tables::Measures;
 use super::text::Text;
 use chrono::NaiveDate;
+use std::cmp::Ordering;
 use std::collections::BTreeMap;
 
 /// For each coated job done by one person alone: which coated job of that
@@ -20,17 +21,15 @@ pub(super) fn nth(
     let r = Reader::new(results, "practice")?;
     let keys = r.counts("job_key")?;
     let nth = r.counts("nth")?;
+    let names = r.words("applied_by")?;
     let mut all = vec![None; m.coated.len()];
-    let mut rows = rows.walk();
-    r.texts("applied_by", |i, name| {
-        let Some(row) = rows.find(keys[i]) else {
-            return;
-        };
-        let own = m.coated[row].person.and_then(|p| m.people.get(p as usize));
-        if own.is_some_and(|p| Some(p.person.as_str()) == name) {
-            all[row] = Some(count(nth[i]));
+    // One row a person: at most one of a job's is its own person's.
+    for Placed { job, at } in rows.place(&keys, |_, _| Ordering::Equal) {
+        let own = m.coated[job].person.and_then(|p| m.people.get(p as usize));
+        if own.is_some_and(|p| Some(p.person.as_str()) == names.get(at)) {
+            all[job] = Some(count(nth[at]));
         }
-    })?;
+    }
     Ok(all)
 }
 

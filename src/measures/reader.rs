@@ -72,6 +72,21 @@ pub(super) fn days(
     .days(column)
 }
 
+/// A column of text.
+pub(super) struct Words(StringChunked);
+
+impl Words {
+    /// The text of a row; `None` where it is NULL.
+    pub(super) fn get(&self, row: usize) -> Option<&str> {
+        self.0.get(row)
+    }
+
+    /// The text of a row, NULL read as empty.
+    pub(super) fn text(&self, row: usize) -> Text {
+        Text::from(self.get(row).unwrap_or(""))
+    }
+}
+
 /// Reads the columns of one result as plain vectors.
 pub(super) struct Reader<'a> {
     query: &'static str,
@@ -131,6 +146,13 @@ impl<'a> Reader<'a> {
         let cast = self.cast(column, &DataType::Int32)?;
         let typed = cast.i32().map_err(|e| self.complaint(column, e))?;
         Ok(typed.iter().collect())
+    }
+
+    /// Text, to be asked for by row; no copy is made here.
+    pub(super) fn words(&self, column: &str) -> Result<Words, MeasureError> {
+        let cast = self.cast(column, &DataType::String)?;
+        let typed = cast.str().map_err(|e| self.complaint(column, e))?;
+        Ok(Words(typed.rechunk().into_owned()))
     }
 
     /// Text, passed to `take` row by row; no copy is made here.

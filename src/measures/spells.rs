@@ -2,8 +2,8 @@
 //! for.
 
 use super::error::MeasureError;
-use super::reader::{Reader, count, strings};
-use super::rows::Rows;
+use super::reader::{Reader, count};
+use super::rows::{Placed, Rows};
 use super::run::Results;
 use super::text::Text;
 use crate::money::Minor;
@@ -67,25 +67,26 @@ pub(super) fn spells(results: &Results, rows: &Rows) -> Result<Vec<Spell>, Measu
     let released = r.integers("released_at")?;
     let rain = r.integers("rain")?;
     let held = r.integers("held_overnight")?;
-    let mut rows = rows.walk();
-    let spell = |(i, key): (usize, &i64)| {
-        let wait = released[i]
-            .zip(ended[i])
+    let spell = |Placed { job, at }| {
+        let wait = released[at]
+            .zip(ended[at])
             .map(|(r, e)| (r - e) as f64 / HOUR);
-        Some(Spell {
-            job: rows.find(*key)?,
-            started: started[i].map(|t| t as f64 / MINUTE),
-            ended: ended[i].map(|t| t as f64 / MINUTE),
-            paused_minutes: paused[i],
-            air: air[i],
-            surface: surface[i],
-            humidity: humidity[i],
+        Spell {
+            job,
+            started: started[at].map(|t| t as f64 / MINUTE),
+            ended: ended[at].map(|t| t as f64 / MINUTE),
+            paused_minutes: paused[at],
+            air: air[at],
+            surface: surface[at],
+            humidity: humidity[at],
             hours_to_release: wait,
-            rain: rain[i].map(|x| x == 1),
-            held_overnight: held[i].map(|x| x == 1),
-        })
+            rain: rain[at].map(|x| x == 1),
+            held_overnight: held[at].map(|x| x == 1),
+        }
     };
-    Ok(keys.iter().enumerate().filter_map(spell).collect())
+    let moments = |at: usize| (ended[at], released[at], started[at]);
+    let placed = rows.place(&keys, |a, b| moments(a).cmp(&moments(b)));
+    Ok(placed.into_iter().map(spell).collect())
 }
 
 pub(super) fn came_back(results: &Results, rows: &Rows) -> Result<Vec<CameBack>, MeasureError> {
@@ -95,17 +96,15 @@ pub(super) fn came_back(results: &Results, rows: &Rows) -> Result<Vec<CameBack>,
     let minutes = r.floats("minutes")?;
     let used = r.floats("used")?;
     let cost = r.counts("cost")?;
-    let names = strings(&r, "cause")?.into_iter().enumerate();
-    let mut rows = rows.walk();
-    let row = |(i, cause): (usize, Text)| {
-        Some(CameBack {
-            job: rows.find(keys[i])?,
-            cause,
-            callbacks: count(callbacks[i]),
-            minutes: minutes[i].unwrap_or(0.0),
-            used: used[i].unwrap_or(0.0),
-            cost: Minor(cost[i]),
-        })
+    let causes = r.words("cause")?;
+    let row = |Placed { job, at }| CameBack {
+        job,
+        cause: causes.text(at),
+        callbacks: count(callbacks[at]),
+        minutes: minutes[at].unwrap_or(0.0),
+        used: used[at].unwrap_or(0.0),
+        cost: Minor(cost[at]),
     };
-    Ok(names.filter_map(row).collect())
+    let placed = rows.place(&keys, |a, b| causes.get(a).cmp(&causes.get(b)));
+    Ok(placed.into_iter().map(row).collect())
 }

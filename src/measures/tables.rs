@@ -15,6 +15,7 @@ use super::rows::Rows;
 use super::run::Results;
 use super::spells::{self, CameBack, Spell};
 use crate::money::Minor;
+use crate::threads::both;
 use chrono::NaiveDate;
 use std::collections::BTreeMap;
 
@@ -122,12 +123,23 @@ pub(super) fn jobs(results: &Results) -> Result<Measures, MeasureError> {
     coated::parts(results, &mut m, &rows)?;
     coated::work(results, &mut m, &rows)?;
     coated::rework(results, &mut m, &rows)?;
-    m.spells = spells::spells(results, &rows)?;
-    m.poured = cellar::poured(results, &rows)?;
-    m.nth = practice::nth(results, &m, &rows)?;
-    m.came_back = spells::came_back(results, &rows)?;
-    m.draws = draws(results, &m, &rows)?;
-    Ok(m)
+    let (spells, drawn) = both(
+        || spells::spells(results, &rows),
+        || draws(results, &m, &rows),
+    );
+    let (poured, nth) = both(
+        || cellar::poured(results, &rows),
+        || practice::nth(results, &m, &rows),
+    );
+    let came_back = spells::came_back(results, &rows)?;
+    Ok(Measures {
+        spells: spells?,
+        draws: drawn?,
+        poured: poured?,
+        nth: nth?,
+        came_back,
+        ..m
+    })
 }
 
 /// The tables of a look back.

@@ -7,7 +7,7 @@ use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
 use tallycoat::measures::cells::{CellFile, Part, read_cells, write_cells};
-use tallycoat::measures::{Holds, Measures, QUERIES, SHAPES, View, measure};
+use tallycoat::measures::{Holds, Measures, QUERIES, SHAPES, STEPS, View, measure};
 use tallycoat::settings::command::{CellsArgs, InventArgs, ReviewArgs};
 use tallycoat::settings::month::Month;
 use tallycoat::settings::shop::Shop;
@@ -428,12 +428,13 @@ fn shops_without_a_name_bear_that_of_their_folder() {
 #[test]
 fn every_query_has_the_shape_that_its_expected_tables_have() {
     let names: Vec<&str> = SHAPES.iter().map(|s| s.name).collect();
-    for query in QUERIES {
+    let handed_over = || QUERIES.iter().filter(|q| !STEPS.contains(&q.name));
+    for query in handed_over() {
         assert!(names.contains(&query.name), "{} has no shape", query.name);
     }
-    assert_eq!(names.len(), QUERIES.len());
+    assert_eq!(names.len(), handed_over().count());
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/expected");
-    for query in QUERIES {
+    for query in handed_over() {
         let shape = SHAPES.iter().find(|s| s.name == query.name).unwrap();
         let file = query.file.replace(".sql", ".txt");
         let text = fs::read_to_string(folder.join(file)).unwrap();

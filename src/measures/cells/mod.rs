@@ -28,9 +28,9 @@ pub use error::CellsError;
 
 pub use looked::Looked;
 
-use super::catalogue::QUERIES;
+use super::catalogue::{QUERIES, STEPS};
 use super::error::MeasureError;
-use super::run::Results;
+use super::run::{Order, Results};
 use super::shape::shape_of;
 use super::tables::{self, Measures};
 use super::{Span, View, in_look_back, number};
@@ -65,9 +65,10 @@ pub struct Part {
     pub look_back: CellFiles,
 }
 
-/// Names of the tables that a run of all queries gives.
+/// Names of the tables that a run of all queries hands over.
 pub fn queries() -> impl Iterator<Item = &'static str> {
-    QUERIES.iter().map(|q| q.name)
+    let handed_over = |name: &&str| !STEPS.contains(name);
+    QUERIES.iter().map(|q| q.name).filter(handed_over)
 }
 
 /// Names of the tables that a look back takes.
@@ -186,8 +187,8 @@ pub fn write_cells(
 ) -> Result<Part, MeasureError> {
     let now = Looked::of_view(view);
     let back = Looked::from(back_from, view.month);
-    let results = super::query(shop.clone(), &now, Results::new(), |_| true)?;
-    let results_back = super::query(shop, &back, Results::new(), in_look_back)?;
+    let results = super::query(shop.clone(), &now, Results::new(), |_| true, Order::Written)?;
+    let results_back = super::query(shop, &back, Results::new(), in_look_back, Order::Written)?;
     Ok(Part {
         name: String::new(),
         now: written(&results, &now, queries())?,
