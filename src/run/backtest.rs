@@ -205,11 +205,11 @@ impl Past<'_> {
             used: estimates::fit_use(&basis, true, within).ok(),
             time: refits.time(&basis),
             per_ml: price(self.measures, within),
-            wage: self.mean_wage(within),
+            wage: self.columns.mean_wage(within),
             basis,
         };
         let actual_price = price(self.measures, |m| m == month).or(refit.per_ml);
-        let jobs = self.measures.coated.iter().filter(|j| j.month == month);
+        let jobs = self.of_month(month);
         let mut errors = JobErrors::default();
         jobs.for_each(|j| errors.add(j, &self.job(j, &refit, actual_price)));
         Predicted {
@@ -223,9 +223,8 @@ impl Past<'_> {
         }
     }
 
-    fn mean_wage(&self, keep: impl Fn(Month) -> bool) -> Option<f64> {
-        let jobs = self.measures.coated.iter().filter(|j| keep(j.month));
-        let wages: Vec<f64> = jobs.filter_map(|j| self.own_wage(j)).collect();
-        (!wages.is_empty()).then(|| wages.iter().sum::<f64>() / wages.len() as f64)
+    fn of_month(&self, month: Month) -> impl Iterator<Item = &CoatedJob> {
+        let places = self.columns.in_month(month).iter();
+        places.map(|place| &self.measures.coated[*place])
     }
 }

@@ -154,9 +154,24 @@ fn all(
     let per_ml = fits.prices.per_ml_used;
     let past = past(folder, &past_columns, &full_area);
     let recalibration = || constants::recalibration(&basis, used, time, &fits.prices, past);
-    // The longest of them goes on beside the others.
+    let worth = pace::Prices {
+        wage: fits.prices.wage,
+        loading: shop.money.labour_loading,
+        per_ml,
+    };
+    let reviewed = bottles::Reviewed {
+        unfinished,
+        is_latest: Month::of(last) <= scope.month,
+    };
+    // What the longest of them leave idle of the cores, the others take.
     std::thread::scope(|threads| {
         let recalibrated = threads.spawn(recalibration);
+        let paces = threads.spawn(|| pace::pace(&basis, used.ok(), time, worth));
+        let shops = threads.spawn(|| shops::shops(&basis, used.ok(), time.ok()));
+        let callbacks = threads
+            .spawn(|| workmanship::callbacks(m, scope, shop, fits.rates.as_ref().ok().copied()));
+        let bottles =
+            threads.spawn(|| bottles::bottles(&basis, used.ok(), &fits.expected, per_ml, reviewed));
         let Counted {
             groups,
             workspace,
@@ -183,28 +198,10 @@ fn all(
             consumption: same_work::consumption(&basis, used, &fits.prices)?,
             minutes: same_work::minutes(&basis, time, &fits.prices, shop)?,
             coating_cost: coating_cost::find(&opened(folder)),
-            pace: pace::pace(
-                &basis,
-                used.ok(),
-                time,
-                pace::Prices {
-                    wage: fits.prices.wage,
-                    loading: shop.money.labour_loading,
-                    per_ml,
-                },
-            )?,
-            shops: shops::shops(&basis, used.ok(), time.ok())?,
-            bottles: bottles::bottles(
-                &basis,
-                used.ok(),
-                &fits.expected,
-                per_ml,
-                bottles::Reviewed {
-                    unfinished,
-                    is_latest: Month::of(last) <= scope.month,
-                },
-            )?,
-            callbacks: workmanship::callbacks(m, scope, shop, fits.rates.as_ref().ok().copied())?,
+            pace: joined(paces)?,
+            shops: joined(shops)?,
+            bottles: joined(bottles)?,
+            callbacks: joined(callbacks)?,
             workspace,
             durability,
             reserve,

@@ -5,6 +5,7 @@ use crate::measures::{CoatedJob, Measures};
 use crate::run::bottle_rows::Cellars;
 use crate::settings::month::Month;
 use smallvec::SmallVec;
+use std::collections::BTreeMap;
 
 /// What the fits read of each coated job, in the jobs' order, and the bottles
 /// with the jobs laid to them.
@@ -15,6 +16,7 @@ pub(in crate::run) struct Columns {
     /// Finishes likewise.
     pub(in crate::run) finishes: Kinds,
     pub(super) month: Vec<Month>,
+    months: BTreeMap<Month, OfMonth>,
     /// mL; `None` where not measured.
     pub(super) used: Vec<Option<f64>>,
     /// Hands-on minutes.
@@ -32,6 +34,30 @@ pub(in crate::run) struct Columns {
     pub(in crate::run) wages: Vec<Option<f64>>,
 }
 
+/// The jobs of a month.
+#[derive(Debug, Default)]
+struct OfMonth {
+    /// Their places.
+    places: Vec<usize>,
+    /// Those of one person whose wage is known.
+    waged: usize,
+    /// The wages of these, added up [minor units per hour].
+    wages: f64,
+}
+
+fn months(m: &Measures, wages: &[Option<f64>]) -> BTreeMap<Month, OfMonth> {
+    let mut months: BTreeMap<Month, OfMonth> = BTreeMap::new();
+    for (place, job) in m.coated.iter().enumerate() {
+        let own = months.entry(job.month).or_default();
+        own.places.push(place);
+        if let Some(wage) = job.person.and_then(|p| wages[p as usize]) {
+            own.waged += 1;
+            own.wages += wage;
+        }
+    }
+    months
+}
+
 impl Columns {
     pub(in crate::run) fn of(m: &Measures) -> Self {
         let (classes, finishes) = kinds(m);
@@ -40,7 +66,9 @@ impl Columns {
         let rows = areas.chunks_exact_mut(width.max(1)).zip(&m.coated);
         let on_known = rows.map(|(own, job)| add_parts(job, &finishes, own));
         let jobs = || m.coated.iter();
+        let wages = m.wage_of_each();
         Self {
+            months: months(m, &wages),
             on_known: on_known.collect(),
             month: jobs().map(|j| j.month).collect(),
             used: jobs().map(|j| j.used).collect(),
@@ -49,10 +77,23 @@ impl Columns {
             has_area: jobs().map(|j| !j.parts.is_empty()).collect(),
             areas,
             cellars: Cellars::of(m, &finishes),
-            wages: m.wage_of_each(),
+            wages,
             classes,
             finishes,
         }
+    }
+
+    /// Places of the jobs of a month, ascending.
+    pub(in crate::run) fn in_month(&self, month: Month) -> &[usize] {
+        self.months.get(&month).map_or(&[], |m| &m.places)
+    }
+
+    /// Mean wage over the jobs of some months that are one person's whose wage
+    /// is known [minor units per hour].
+    pub(in crate::run) fn mean_wage(&self, keep: impl Fn(Month) -> bool) -> Option<f64> {
+        let kept = self.months.iter().filter(|(month, _)| keep(**month));
+        let (n, sum) = kept.fold((0, 0.0), |(n, sum), (_, m)| (n + m.waged, sum + m.wages));
+        (n > 0).then(|| sum / n as f64)
     }
 
     /// Areas by finish [m²] of the job at `place`.
