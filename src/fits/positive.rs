@@ -13,6 +13,13 @@ pub fn solve_positive(a: &DMatrix<f64>, b: &DVector<f64>) -> Option<DVector<f64>
     Some(inverse.solve(b))
 }
 
+/// l'M l. Most of a row's numbers are 0, and these are passed over.
+pub(in crate::fits) fn quadratic(m: &DMatrix<f64>, l: &[f64]) -> f64 {
+    let carried = || l.iter().enumerate().filter(|(_, l)| **l != 0.0);
+    let row = |i: usize| carried().map(|(j, l)| m[(i, j)] * l).sum::<f64>();
+    carried().map(|(i, l)| l * row(i)).sum()
+}
+
 /// The Cholesky factor of a positive definite matrix scaled to a unit
 /// diagonal.
 #[derive(Debug, Clone)]

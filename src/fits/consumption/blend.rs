@@ -24,12 +24,13 @@
 
 use super::Expected;
 use super::active_set::not_negative;
-use super::gls::{Fitted, Rows, Spread, dot, quadratic};
+use super::gls::{Fitted, Rows, Spread, dot};
 use crate::estimate::Estimate;
 use crate::fits::collinear::Rank;
 use crate::fits::error::FitError;
 use crate::fits::interval::t_interval;
 use crate::fits::positive::ScaledCholesky;
+use crate::fits::positive::quadratic;
 use nalgebra::{DMatrix, DVector};
 
 /// Area of a typical job where none was measured, m2: common practice for a

@@ -53,13 +53,6 @@ pub(super) fn dot(x: &[f64], beta: &[f64]) -> f64 {
     x.iter().zip(beta).map(|(a, b)| a * b).sum()
 }
 
-/// l'M l.
-pub(super) fn quadratic(m: &DMatrix<f64>, l: &[f64]) -> f64 {
-    let carried = || l.iter().enumerate().filter(|(_, l)| **l != 0.0);
-    let row = |i: usize| carried().map(|(j, l)| m[(i, j)] * l).sum::<f64>();
-    carried().map(|(i, l)| l * row(i)).sum()
-}
-
 /// Fits the rows; `None` where no degree of freedom is left.
 pub(super) fn fit(rows: &Rows<'_>) -> Result<Option<Fitted>, FitError> {
     let measured = rows.measured_table();

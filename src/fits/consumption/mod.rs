@@ -144,19 +144,19 @@ impl<'a> Consumption<'a> {
         if let (Some(first), Outliers::Drop) = (&fitted, self.outliers) {
             let called = self.far_jobs(&rows, first);
             if !called.is_empty() {
-                let tried = self.rows(&merged(left_out.clone(), called.clone()), bottles);
+                let tried = rows.without(&places(&called));
                 let without = gls::fit(&tried)?;
                 let far = self.still_far(&called, &tried, without.as_ref());
                 let all = far.len() == called.len();
                 if !far.is_empty() {
-                    left_out = merged(left_out, far);
                     (rows, fitted) = if all {
                         (tried, without)
                     } else {
-                        let rows = self.rows(&left_out, bottles);
+                        let rows = rows.without(&places(&far));
                         let fitted = gls::fit(&rows)?;
                         (rows, fitted)
                     };
+                    left_out = merged(left_out, far);
                 }
             }
         }
@@ -278,6 +278,13 @@ impl<'a> Consumption<'a> {
 }
 
 /// Both lists in the order of their rows.
+/// Their places in the input, ascending.
+fn places(left_out: &[LeftOut]) -> Vec<usize> {
+    let mut places: Vec<usize> = left_out.iter().map(|l| l.row).collect();
+    places.sort_unstable();
+    places
+}
+
 fn merged(mut a: Vec<LeftOut>, b: Vec<LeftOut>) -> Vec<LeftOut> {
     a.extend(b);
     a.sort_by_key(|l| l.row);

@@ -23,6 +23,7 @@ use crate::estimate::Estimate;
 use crate::fits::error::FitError;
 use crate::fits::interval::t_interval;
 use crate::fits::mixed::{Combination, MixedFit};
+use crate::fits::positive::quadratic;
 use nalgebra::{DMatrix, DVector};
 
 /// Minutes in force and what they are worth.
@@ -129,13 +130,13 @@ impl Posterior {
     pub(super) fn combination(&self, model: &Model, fit: &MixedFit, l: &[f64]) -> Combination {
         let kept = model.fitted_columns(l);
         let v = DVector::from_column_slice(&kept);
-        let carried = &self.covariance * &v;
+        let carried = |at: usize| v.dot(&self.covariance.column(at));
         let mut sum = Combination {
             value: v.dot(&self.mean),
             standard_error: 0.0,
             df: self.constant_df,
         };
-        let mut variance = v.dot(&carried);
+        let mut variance = quadratic(&self.covariance, &kept);
         for (class, constant) in self.constants.iter().enumerate() {
             let Some(log) = constant.filter(|_| l[class] != 0.0) else {
                 continue;
@@ -146,9 +147,10 @@ impl Posterior {
                     variance += l[class] * l[class] * self.constant_variance;
                 }
                 Some(at) => {
-                    let gain = carried[at] / (self.covariance[(at, at)] + self.constant_variance);
+                    let carried = carried(at);
+                    let gain = carried / (self.covariance[(at, at)] + self.constant_variance);
                     sum.value += gain * (log - self.mean[at]);
-                    variance -= gain * carried[at];
+                    variance -= gain * carried;
                 }
             }
         }

@@ -6,12 +6,14 @@ use crate::fits::collinear::Rank;
 use crate::fits::mixed::MixedFit;
 use crate::fits::record::{LeftOut, Why};
 use crate::fits::robust::{far_from_the_rest, stays_far};
-use std::collections::BTreeMap;
+use foldhash::fast::RandomState;
+use std::collections::HashMap;
 
 /// Jobs whose residual (log scale, the person's effect taken out) lies far
 /// from the others' of the class, in classes of ten jobs or more.
 pub(super) fn far(jobs: &Jobs, left_out: &[LeftOut], rank: &Rank, fit: &MixedFit) -> Vec<LeftOut> {
-    let effects: BTreeMap<u64, f64> = fit.effects.iter().map(|e| (e.label, e.value)).collect();
+    let effects: HashMap<u64, f64, RandomState> =
+        fit.effects.iter().map(|e| (e.label, e.value)).collect();
     let mut cells = vec![Cell::default(); jobs.shape().classes];
     let mut row = vec![0.0; jobs.columns()];
     for job in jobs.used(left_out) {

@@ -31,6 +31,7 @@
 use super::GroupStatistics;
 use super::criterion::Point;
 use crate::fits::error::FitError;
+use crate::fits::positive::quadratic;
 use nalgebra::{DMatrix, DVector};
 
 #[derive(Debug, Clone)]
@@ -39,8 +40,8 @@ pub(super) struct KenwardRoger {
     pub(super) plain: DMatrix<f64>,
     /// Phi_A.
     pub(super) adjusted: DMatrix<f64>,
-    /// P_i, one per variance.
-    slopes: Vec<DMatrix<f64>>,
+    /// -Phi P_i Phi, the slope of Phi in each variance.
+    steepness: Vec<DMatrix<f64>>,
     /// W, covariance of the variances.
     variances: DMatrix<f64>,
     strata: Strata,
@@ -138,10 +139,11 @@ impl KenwardRoger {
             middle += c * variances[(k / count, k % count)];
         }
         let added = &plain * middle * &plain;
+        let steepness = |slope: &DMatrix<f64>| -(&plain * slope * &plain);
         Ok(Self {
             adjusted: &plain + (&added + added.transpose()),
+            steepness: slopes.iter().map(steepness).collect(),
             plain,
-            slopes,
             variances,
             strata,
         })
@@ -149,28 +151,27 @@ impl KenwardRoger {
 
     /// l' Phi_A l.
     pub(super) fn variance(&self, l: &DVector<f64>) -> f64 {
-        l.dot(&(&self.adjusted * l)).max(0.0)
+        quadratic(&self.adjusted, l.as_slice()).max(0.0)
     }
 
     /// Degrees of freedom of l'beta.
     pub(super) fn df(&self, l: &DVector<f64>) -> f64 {
-        let plain = l.dot(&(&self.plain * l));
+        let plain = quadratic(&self.plain, l.as_slice());
         self.matched(plain, &self.gradient(l))
     }
 
     /// Degrees of freedom matched to the variance `total` of a new row: its
     /// own variance, and l'beta's where `l` is given.
     pub(super) fn matched_df(&self, total: f64, l: Option<&DVector<f64>>) -> f64 {
-        let ones = DVector::from_element(self.slopes.len(), 1.0);
+        let ones = DVector::from_element(self.steepness.len(), 1.0);
         let gradient = l.map_or(ones.clone(), |l| self.gradient(l) + ones);
         self.matched(total, &gradient)
     }
 
     /// Slope of l'Phi l in each variance: -l'Phi P_i Phi l.
     fn gradient(&self, l: &DVector<f64>) -> DVector<f64> {
-        let moved = &self.plain * l;
-        DVector::from_fn(self.slopes.len(), |i, _| {
-            -moved.dot(&(&self.slopes[i] * &moved))
+        DVector::from_fn(self.steepness.len(), |i, _| {
+            quadratic(&self.steepness[i], l.as_slice())
         })
     }
 
@@ -178,7 +179,7 @@ impl KenwardRoger {
     /// bounds of the balanced case.
     fn matched(&self, value: f64, gradient: &DVector<f64>) -> f64 {
         let most = self.strata.between + self.strata.within;
-        if self.slopes.len() == 1 {
+        if self.steepness.len() == 1 {
             return most;
         }
         let spread = gradient.dot(&(&self.variances * gradient));

@@ -8,6 +8,7 @@
 
 use crate::fits::error::FitError;
 use nalgebra::{DMatrix, DVector};
+use smallvec::SmallVec;
 use std::collections::BTreeMap;
 
 /// A group's rows, as far as a fit needs them.
@@ -84,7 +85,11 @@ impl GroupStatistics {
         self.alike.clear();
         let Some(label) = group else {
             self.alone += 1;
-            add_outer(&mut self.alone_products, 1.0, z);
+            add_outer(
+                &mut self.alone_products,
+                1.0,
+                &(0..=p).map(z).collect::<Row>(),
+            );
             return;
         };
         let own = self.groups.entry(label).or_insert_with(|| Group {
@@ -92,10 +97,11 @@ impl GroupStatistics {
             mean: DVector::zeros(p + 1),
         });
         let share = own.rows / (own.rows + 1.0);
-        add_outer(&mut self.within, share, |j| z(j) - own.mean[j]);
+        let off: Row = own.mean.iter().zip(0..).map(|(m, j)| z(j) - m).collect();
+        add_outer(&mut self.within, share, &off);
         own.rows += 1.0;
-        for (j, mean) in own.mean.iter_mut().enumerate() {
-            *mean += (z(j) - *mean) / own.rows;
+        for (mean, off) in own.mean.iter_mut().zip(&off) {
+            *mean += off / own.rows;
         }
     }
 
@@ -110,7 +116,11 @@ impl GroupStatistics {
         let Some(label) = group else {
             self.rows = self.rows.saturating_sub(1);
             self.alone = self.alone.saturating_sub(1);
-            add_outer(&mut self.alone_products, -1.0, z);
+            add_outer(
+                &mut self.alone_products,
+                -1.0,
+                &(0..=p).map(z).collect::<Row>(),
+            );
             return;
         };
         let Some(own) = self.groups.get_mut(&label) else {
@@ -122,9 +132,10 @@ impl GroupStatistics {
             return;
         }
         let left = own.rows - 1.0;
-        add_outer(&mut self.within, -own.rows / left, |j| z(j) - own.mean[j]);
-        for (j, mean) in own.mean.iter_mut().enumerate() {
-            *mean -= (z(j) - *mean) / left;
+        let off: Row = own.mean.iter().zip(0..).map(|(m, j)| z(j) - m).collect();
+        add_outer(&mut self.within, -own.rows / left, &off);
+        for (mean, off) in own.mean.iter_mut().zip(&off) {
+            *mean -= off / left;
         }
         own.rows = left;
     }
@@ -228,7 +239,7 @@ impl GroupStatistics {
         }
         if self.alike.is_empty() {
             for group in self.groups.values() {
-                add_outer(&mut sum, weight(group.rows), |j| group.mean[j]);
+                add_outer(&mut sum, weight(group.rows), group.mean.as_slice());
             }
         }
         sum.fill_lower_triangle_with_upper_triangle();
@@ -247,21 +258,24 @@ fn alike(groups: &BTreeMap<u64, Group>, size: usize) -> Vec<(f64, DMatrix<f64>)>
     let sum = |groups: &[&Group]| {
         let mut products = DMatrix::zeros(size, size);
         for group in groups {
-            add_outer(&mut products, 1.0, |j| group.mean[j]);
+            add_outer(&mut products, 1.0, group.mean.as_slice());
         }
         (groups[0].rows, products)
     };
     same.map(sum).collect()
 }
 
-/// Adds w d d' to the upper triangle, for d_j = `entry(j)`; no allocation, as
-/// this runs once a row.
-fn add_outer(table: &mut DMatrix<f64>, w: f64, entry: impl Fn(usize) -> f64) {
-    let size = table.nrows();
-    for (j, column) in table.as_mut_slice().chunks_exact_mut(size).enumerate() {
-        let scaled = w * entry(j);
-        for (i, cell) in column[..=j].iter_mut().enumerate() {
-            *cell += scaled * entry(i);
+/// A row's numbers, in place for designs of the usual width: this runs once a
+/// row.
+type Row = SmallVec<[f64; 16]>;
+
+/// Adds w d d' to the upper triangle.
+fn add_outer(table: &mut DMatrix<f64>, w: f64, d: &[f64]) {
+    let columns = table.as_mut_slice().chunks_exact_mut(d.len().max(1));
+    for (j, column) in columns.enumerate() {
+        let scaled = w * d[j];
+        for (cell, v) in column.iter_mut().zip(&d[..=j]) {
+            *cell += scaled * v;
         }
     }
 }

@@ -151,8 +151,8 @@ pub(super) struct Alike {
     pub(super) people: f64,
     /// Σ z̄ over them.
     pub(super) sum: DVector<f64>,
-    /// Σ z̄z̄' over them.
-    pub(super) products: DMatrix<f64>,
+    /// Σ z̄z̄' over them, the columns of its lower half one after another.
+    pub(super) products: DVector<f64>,
 }
 
 /// The jobs of a shop: within people, between them, and shared ones.
@@ -284,9 +284,17 @@ impl People {
     /// S + Σ weight(n_g) z̄ z̄' + shared · Σ zz'.
     pub(super) fn combine(&self, weight: impl Fn(f64) -> f64, shared: f64) -> DMatrix<f64> {
         let mut sum = &self.within + &self.shared * shared;
+        let size = sum.nrows();
+        let mut half = DVector::zeros(half_of(size));
         for alike in &self.alike {
-            let weight = weight(alike.weight);
-            sum.zip_apply(&alike.products, |sum, product| *sum += weight * product);
+            half.axpy(weight(alike.weight), &alike.products, 1.0);
+        }
+        let places = (0..size).flat_map(|j| (j..size).map(move |i| (i, j)));
+        for ((i, j), product) in places.zip(&half) {
+            sum[(i, j)] += product;
+            if i != j {
+                sum[(j, i)] += product;
+            }
         }
         sum
     }
@@ -316,6 +324,11 @@ impl People {
     }
 }
 
+/// Numbers in the lower half of a square matrix, its diagonal included.
+fn half_of(size: usize) -> usize {
+    size * (size + 1) / 2
+}
+
 fn alike(persons: &[Person], size: usize) -> Vec<Alike> {
     let mut order: Vec<&Person> = persons.iter().collect();
     order.sort_by(|a, b| a.weight.total_cmp(&b.weight));
@@ -326,13 +339,17 @@ fn alike(persons: &[Person], size: usize) -> Vec<Alike> {
                 weight: person.weight,
                 people: 0.0,
                 sum: DVector::zeros(size),
-                products: DMatrix::zeros(size, size),
+                products: DVector::zeros(half_of(size)),
             });
         }
         if let Some(last) = all.last_mut() {
             last.people += 1.0;
             last.sum += &person.mean;
-            last.products.ger(1.0, &person.mean, &person.mean, 1.0);
+            let z = person.mean.as_slice();
+            let products = (0..size).flat_map(|j| z[j..].iter().map(move |v| v * z[j]));
+            for (sum, product) in last.products.iter_mut().zip(products) {
+                *sum += product;
+            }
         }
     }
     all

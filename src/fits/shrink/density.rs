@@ -6,6 +6,7 @@ use super::grid::Common;
 use crate::fits::dist::beta_cdf;
 use statrs::function::beta::ln_beta;
 use std::f64::consts::FRAC_PI_2;
+use wide::f64x4;
 
 /// Points.
 const POINTS: usize = 601;
@@ -60,7 +61,8 @@ impl Density {
         };
         let step = (to - from) / (points - 1) as f64;
         let at: Vec<f64> = (0..points).map(|i| rate(from + step * i as f64)).collect();
-        let heights: Vec<f64> = at.iter().map(|p| height(&parts, *p)).collect();
+        let lanes = Lanes::of(&parts);
+        let heights: Vec<f64> = at.iter().map(|p| lanes.height(*p)).collect();
         let ends = ends(&parts, &at);
         let (below, slope) = running(heights, ends);
         Self {
@@ -162,17 +164,42 @@ fn range(mean: f64, variance: f64) -> [f64; 2] {
     [angle(mean - reach), angle(mean + reach)]
 }
 
-/// Density in the angle: that of the rate times √(p(1−p)).
-fn height(parts: &[Part], p: f64) -> f64 {
-    let (log_p, log_q) = (p.ln(), (-p).ln_1p());
-    if !(log_p.is_finite() && log_q.is_finite()) {
-        return 0.0;
+/// The parts, four at a time: a shop's people have thousands of parts, and each
+/// takes an exponential at every point.
+struct Lanes(Vec<Lane>);
+
+/// Of four parts: a − ½, b − ½ and the logarithm of weight over norm.
+struct Lane {
+    yes: f64x4,
+    no: f64x4,
+    log_scale: f64x4,
+}
+
+impl Lanes {
+    fn of(parts: &[Part]) -> Self {
+        let lane = |four: &[Part]| {
+            let each = |of: fn(&Part) -> f64, none: f64| {
+                f64x4::new(std::array::from_fn(|i| four.get(i).map_or(none, of)))
+            };
+            Lane {
+                yes: each(|p| p.a - 0.5, 0.0),
+                no: each(|p| p.b - 0.5, 0.0),
+                log_scale: each(|p| p.weight.ln() - p.log_norm, f64::NEG_INFINITY),
+            }
+        };
+        Self(parts.chunks(4).map(lane).collect())
     }
-    let one = |part: &Part| {
-        let log = (part.a - 0.5) * log_p + (part.b - 0.5) * log_q - part.log_norm;
-        part.weight * log.exp()
-    };
-    parts.iter().map(one).sum()
+
+    /// Density in the angle: that of the rate times √(p(1−p)).
+    fn height(&self, p: f64) -> f64 {
+        let (log_p, log_q) = (p.ln(), (-p).ln_1p());
+        if !(log_p.is_finite() && log_q.is_finite()) {
+            return 0.0;
+        }
+        let (log_p, log_q) = (f64x4::splat(log_p), f64x4::splat(log_q));
+        let one = |l: &Lane| (l.yes * log_p + l.no * log_q + l.log_scale).exp();
+        self.0.iter().map(one).sum::<f64x4>().reduce_add()
+    }
 }
 
 /// Shares of the mixture below the second point and above the last but one:
@@ -186,12 +213,25 @@ fn ends(parts: &[Part], at: &[f64]) -> [f64; 2] {
             } else {
                 [part.a, part.b]
             };
+            if is_nothing(p, [a, b], part.log_norm) {
+                return 0.0;
+            }
             part.weight * beta_cdf(p, a, b)
         };
         parts.iter().map(one).sum()
     };
     [below(at[1], false), below(1.0 - at[at.len() - 2], true)]
 }
+
+/// True where a beta has less than [`NOTHING`] below `p`: up to its mode its
+/// density rises, so that no more than p times the density at p lies there.
+fn is_nothing(p: f64, [a, b]: [f64; 2], log_norm: f64) -> bool {
+    let rises = a > 1.0 && b > 1.0 && p <= (a - 1.0) / (a + b - 2.0);
+    rises && a * p.ln() + (b - 1.0) * (-p).ln_1p() - log_norm < NOTHING
+}
+
+/// Logarithm of a share that no double beside 1 can tell from 0.
+const NOTHING: f64 = -40.0;
 
 /// Running integral between the two ends, and the heights on its scale. Each
 /// step's area is that of the cubic through the four points about it (−1, 13,

@@ -1,11 +1,12 @@
 //! What a fit of the data alone says: values, intervals, spread of new jobs.
 
+use super::dot;
 use super::partly_known::PartlyKnown;
-use super::{dot, quadratic};
 use crate::estimate::Estimate;
 use crate::fits::collinear::Rank;
 use crate::fits::consumption::Expected;
 use crate::fits::interval::t_interval;
+use crate::fits::positive::quadratic;
 use crate::fits::record::Ended;
 use nalgebra::DMatrix;
 

@@ -31,6 +31,36 @@ struct Totals {
     area: f64,
 }
 
+impl Totals {
+    /// These without `gone`, which are part of them; `None` where that would
+    /// cost more than three digits.
+    fn less(&self, gone: &Self) -> Option<Self> {
+        let table = &self.table - &gone.table;
+        let both = table
+            .diagonal()
+            .iter()
+            .zip(self.table.diagonal().iter())
+            .all(|(left, all)| *left >= LEAST_LEFT * all);
+        let mean = |(all, gone): (&Mean, &Mean)| Mean {
+            n: all.n - gone.n,
+            sum: all.sum - gone.sum,
+        };
+        both.then(|| Self {
+            table,
+            of_finish: self
+                .of_finish
+                .iter()
+                .zip(&gone.of_finish)
+                .map(mean)
+                .collect(),
+            area: self.area - gone.area,
+        })
+    }
+}
+
+/// Share of a sum of squares that must be left where part of it is taken off.
+const LEAST_LEFT: f64 = 1e-3;
+
 /// How many numbers, and their sum.
 #[derive(Debug, Clone, Copy, Default)]
 struct Mean {
@@ -46,6 +76,8 @@ struct Sums {
     of_finish: Vec<Mean>,
     area: f64,
     z: Vec<f64>,
+    /// Places of z that are not 0 on the job being added.
+    carried: Vec<usize>,
 }
 
 impl Sums {
@@ -57,24 +89,33 @@ impl Sums {
             of_finish: vec![Mean::default(); size - 2],
             area: 0.0,
             z: vec![1.0; size],
+            carried: Vec::with_capacity(size),
         }
     }
 
+    /// Most jobs carry one finish: products with the others' zeros are left out.
     fn add(&mut self, job: &Measured<'_>) {
-        let z = &mut self.z;
-        z[1..=job.areas.len()].copy_from_slice(job.areas);
-        z[self.size - 1] = job.used;
-        let weight = job.area.recip();
-        for (j, column) in self.table.chunks_exact_mut(self.size).enumerate() {
-            let scaled = z[j] * weight;
-            for (sum, v) in column.iter_mut().zip(&z[..=j]) {
-                *sum += scaled * v;
-            }
-        }
-        for (mean, area) in self.of_finish.iter_mut().zip(job.areas) {
+        let (z, last) = (&mut self.z, self.size - 1);
+        self.carried.clear();
+        self.carried.push(0);
+        for (f, area) in job.areas.iter().enumerate() {
             if *area > 0.0 {
+                let mean = &mut self.of_finish[f];
                 mean.n += 1.0;
                 mean.sum += area;
+            }
+            if *area != 0.0 {
+                z[f + 1] = *area;
+                self.carried.push(f + 1);
+            }
+        }
+        z[last] = job.used;
+        self.carried.push(last);
+        let weight = job.area.recip();
+        for (k, j) in self.carried.iter().enumerate() {
+            let scaled = z[*j] * weight;
+            for i in &self.carried[..=k] {
+                self.table[j * self.size + i] += scaled * z[*i];
             }
         }
         self.area += job.area;
@@ -123,6 +164,28 @@ impl<'a> Rows<'a> {
         rows
     }
 
+    /// The same without some of the measured jobs more, by their place in the
+    /// input (ascending).
+    pub(in crate::fits::consumption) fn without(&self, more: &[usize]) -> Self {
+        let is_in = |job: &usize| more.binary_search(job).is_err();
+        let mut rows = self.clone();
+        rows.taken.retain(is_in);
+        let gone = || more.iter().map(|job| self.measured_job(*job));
+        for job in gone() {
+            rows.carrying[0] -= 1;
+            for (count, area) in rows.carrying[1..].iter_mut().zip(job.areas) {
+                *count -= u64::from(*area > 0.0);
+            }
+        }
+        let mut sums = Sums::new(self.columns + 1);
+        gone().for_each(|job| sums.add(&job));
+        rows.totals = OnceCell::new();
+        if let Some(left) = self.totals().less(&sums.totals()) {
+            rows.totals.get_or_init(|| left);
+        }
+        rows
+    }
+
     /// With the rows of emptied bottles, `rows` being those of `bottles`.
     pub(in crate::fits::consumption) fn with_bottles(
         mut self,
@@ -152,14 +215,16 @@ impl<'a> Rows<'a> {
     }
 
     pub(super) fn measured(&self) -> impl Iterator<Item = Measured<'a>> + '_ {
-        self.taken.iter().map(|job| {
-            let areas = self.jobs.areas_of(*job);
-            Measured {
-                used: self.jobs.used[*job],
-                areas,
-                area: areas.iter().sum(),
-            }
-        })
+        self.taken.iter().map(|job| self.measured_job(*job))
+    }
+
+    fn measured_job(&self, job: usize) -> Measured<'a> {
+        let areas = self.jobs.areas_of(job);
+        Measured {
+            used: self.jobs.used[job],
+            areas,
+            area: areas.iter().sum(),
+        }
     }
 
     pub(in crate::fits::consumption) fn columns(&self) -> usize {
