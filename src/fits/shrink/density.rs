@@ -304,6 +304,56 @@ mod tests {
         each.fold(0.0, f64::max)
     }
 
+    /// Some parts, not a multiple of four, one of them so far off that it is
+    /// nothing at most rates.
+    fn parts() -> Vec<Part> {
+        let shapes = [
+            [1.2, 40.0],
+            [3.0, 7.0],
+            [250.0, 750.0],
+            [0.6, 0.7],
+            [9.0, 2.0],
+        ];
+        let part = |[a, b]: [f64; 2]| Part {
+            weight: 1.0 / shapes.len() as f64,
+            a,
+            b,
+            log_norm: ln_beta(a, b),
+        };
+        shapes.map(part).into()
+    }
+
+    #[test]
+    fn four_at_a_time_are_as_one_by_one() {
+        let parts = parts();
+        for p in [0.0, 1e-9, 0.01, 0.25, 0.5, 0.9, 1.0 - 1e-9, 1.0] {
+            let one = |part: &Part| {
+                let log = (part.a - 0.5) * f64::ln(p) + (part.b - 0.5) * (-p).ln_1p();
+                part.weight * (log - part.log_norm).exp()
+            };
+            let slow: f64 = parts.iter().map(one).sum();
+            let slow = if p == 0.0 || p == 1.0 { 0.0 } else { slow };
+            let fast = Lanes::of(&parts).height(p);
+            assert!((fast - slow).abs() <= 1e-13 * slow, "{p}: {fast}, {slow}");
+        }
+    }
+
+    /// Where a share is called nothing it is, and the border is not far off.
+    #[test]
+    fn nothing_is_nothing() {
+        let mut called = 0;
+        for part in parts() {
+            for i in 1..1000 {
+                let p = f64::from(i) / 1000.0;
+                let share = beta_cdf(p, part.a, part.b);
+                let is_called = is_nothing(p, [part.a, part.b], part.log_norm);
+                assert!(!is_called || share < 1e-17, "{p}: {share}");
+                called += u32::from(is_called);
+            }
+        }
+        assert!(called > 100, "{called}");
+    }
+
     /// Fewer points where they serve (the first), all where they do not: of one
     /// job each, and where nobody has a yes, they would be out by 0.09 and 0.7.
     #[test]
