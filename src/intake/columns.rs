@@ -25,9 +25,10 @@ impl Builder {
     pub(super) fn new(field: &Field, rows: usize) -> Self {
         let name = PlSmallStr::from_str(field.name);
         match field.kind {
-            Kind::Key if FEW.contains(&field.name) => Self::Word(Dictionary::new(name, rows)),
-            Kind::Key => Self::Text(StringChunkedBuilder::new(name, rows)),
-            Kind::Text | Kind::Word(_) => Self::Word(Dictionary::new(name, rows)),
+            _ if is_of_words(field) => Self::Word(Dictionary::new(name, rows)),
+            Kind::Key | Kind::Text | Kind::Word(_) => {
+                Self::Text(StringChunkedBuilder::new(name, rows))
+            }
             Kind::Date => Self::Day(PrimitiveChunkedBuilder::new(name, rows)),
             Kind::Moment | Kind::Money => Self::Whole(PrimitiveChunkedBuilder::new(name, rows)),
             Kind::YesNo => Self::YesNo(BooleanChunkedBuilder::new(name, rows)),
@@ -214,12 +215,16 @@ impl Filled {
         }
     }
 
-    pub(super) fn into_series(self, kind: Kind) -> PolarsResult<Series> {
+    /// As polars holds it, of the type `dtype`; a shop is "" where none is
+    /// recorded, all else NULL.
+    pub(super) fn into_series(self, field: &Field, dtype: &DataType) -> PolarsResult<Series> {
+        let none = (field.name == "shop").then_some("");
         Ok(match self {
             Self::Text(c) => c.into_series(),
+            Self::Word(c) if dtype.is_enum() => c.coded(dtype, none)?,
             Self::Word(c) => c.text()?.into_series(),
             Self::Day(c) => c.into_date().into_series(),
-            Self::Whole(c) if kind == Kind::Moment => {
+            Self::Whole(c) if field.kind == Kind::Moment => {
                 c.into_datetime(TimeUnit::Microseconds, None).into_series()
             }
             Self::Whole(c) => c.into_series(),
@@ -239,7 +244,24 @@ fn each<T: PolarsNumericType>(column: &ChunkedArray<T>, take: impl FnMut(T::Nati
     }
 }
 
-/// The type of a field's column in a frame.
+/// The words of a column of words; none of another.
+pub(super) fn words_of(column: &Filled) -> &[String] {
+    match column {
+        Filled::Word(c) => c.words(),
+        _ => &[],
+    }
+}
+
+/// True where a field's column is one of words.
+pub(super) fn is_of_words(field: &Field) -> bool {
+    match field.kind {
+        Kind::Key => FEW.contains(&field.name),
+        Kind::Text | Kind::Word(_) => true,
+        _ => false,
+    }
+}
+
+/// The type of a field's column in a frame, words as text.
 pub(super) fn dtype(kind: Kind) -> DataType {
     match kind {
         Kind::Key | Kind::Text | Kind::Word(_) => DataType::String,

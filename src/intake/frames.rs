@@ -1,8 +1,9 @@
 //! Typed frames: one a table, all seven always there.
 
-use super::columns::{Filled, dtype};
+use super::columns::Filled;
 use super::error::IntakeError;
 use super::links::{Linked, LinkedTable, NO_JOB};
+use super::vocabulary::Vocabulary;
 use crate::settings::contract::{Field, TABLES, Table};
 use crate::threads::both_where;
 use polars::prelude::*;
@@ -10,8 +11,9 @@ use std::collections::BTreeMap;
 use std::sync::OnceLock;
 
 /// One frame a table. Columns: `job_key` (Int64), then the contract's fields
-/// in its order. Keys, words and text are String, null where not recorded
-/// (`shop` is never null: "" where there is none); days are Date; moments
+/// in its order. Keys, words and text are String, or Enum where there are many
+/// rows ([`text_of`]), null where not recorded (`shop` is never null: "" where
+/// there is none); days are Date; moments
 /// Datetime [µs], local; yes/no Boolean; money Int64 [minor units]; areas,
 /// uses, volumes, temperatures, humidity and minutes Float64 [m², mL, mL, °C,
 /// %, min]. Minutes of coating work that are not written down follow from
@@ -45,18 +47,20 @@ impl Frames {
     /// Frames out of linked rows: the jobs' beside all others, which together
     /// are about as much work.
     pub(super) fn build(linked: &Linked<'_>) -> Result<Self, IntakeError> {
+        let fault = |table: Table, e: &PolarsError| IntakeError::Frame {
+            table: table.name(),
+            what: e.to_string(),
+        };
+        let words = Vocabulary::of(linked).map_err(|e| fault(Table::Jobs, &e))?;
         let jobs = linked.tables.get(&Table::Jobs);
         let keys = jobs.map(|jobs| ranks(linked, jobs)).unwrap_or_default();
         let made = |table: Table| {
             let rows = linked.tables.get(&table);
-            let mut frame = frame(table, rows, linked, &keys);
+            let mut frame = frame(table, rows, linked, &keys, &words);
             if table == Table::Coatings {
                 frame = frame.and_then(timed);
             }
-            frame.map_err(|e| IntakeError::Frame {
-                table: table.name(),
-                what: e.to_string(),
-            })
+            frame.map_err(|e| fault(table, &e))
         };
         let others = || -> Result<BTreeMap<Table, DataFrame>, IntakeError> {
             let others = TABLES.into_iter().filter(|t| *t != Table::Jobs);
@@ -67,6 +71,19 @@ impl Frames {
         all.insert(Table::Jobs, jobs?);
         Ok(Self { all })
     }
+}
+
+/// A frame whose words are text, whatever they were.
+///
+/// # Errors
+/// None on frames made here.
+pub fn text_of(frame: &DataFrame) -> PolarsResult<DataFrame> {
+    let text = |column: &Column| match column.dtype().is_enum() {
+        true => column.cast(&DataType::String),
+        false => Ok(column.clone()),
+    };
+    let columns = frame.columns().iter().map(text);
+    DataFrame::new(frame.height(), columns.collect::<PolarsResult<_>>()?)
 }
 
 /// The number of each row among the rows that are in the frames.
@@ -118,11 +135,12 @@ fn frame(
     rows: Option<&LinkedTable<'_>>,
     linked: &Linked<'_>,
     keys: &[u32],
+    words: &Vocabulary,
 ) -> PolarsResult<DataFrame> {
     let fields = table.fields();
     let segments = rows.map_or(0, |r| r.stack.segments.len());
     if segments == 0 {
-        return empty(table);
+        return empty(table, words);
     }
     let mut key: Option<Series> = None;
     let mut columns: Vec<Series> = Vec::with_capacity(fields.len());
@@ -143,14 +161,22 @@ fn frame(
         }
         for (place, field) in fields.iter().enumerate() {
             let found = rows.stack.segments[at].column(place);
-            let part = part(field, found, kept.mask.as_ref(), height)?;
+            let part = part(
+                field,
+                &words.dtype(field),
+                found,
+                kept.mask.as_ref(),
+                height,
+            )?;
             match columns.get_mut(place) {
                 None => columns.push(part),
                 Some(column) => drop(column.append_owned(part)?),
             }
         }
     }
-    let Some(key) = key else { return empty(table) };
+    let Some(key) = key else {
+        return empty(table, words);
+    };
     let height = key.len();
     let mut all = vec![key.into_column()];
     all.extend(columns.into_iter().map(IntoColumn::into_column));
@@ -179,22 +205,17 @@ fn timed(mut coatings: DataFrame) -> PolarsResult<DataFrame> {
     Ok(coatings)
 }
 
-/// The frame of a table without rows; made once, for most folders lack some.
-fn empty(table: Table) -> PolarsResult<DataFrame> {
+/// The frame of a table without rows; with words as text made once, for most
+/// folders lack some.
+fn empty(table: Table, words: &Vocabulary) -> PolarsResult<DataFrame> {
     static MADE: OnceLock<BTreeMap<Table, DataFrame>> = OnceLock::new();
+    if let Vocabulary::Numbers(_) = words {
+        return without_rows(table, words);
+    }
     if let Some(frame) = MADE.get().and_then(|all| all.get(&table)) {
         return Ok(frame.clone());
     }
-    let of = |table: Table| {
-        let key = Series::new_empty("job_key".into(), &DataType::Int64);
-        let columns = table.fields().iter();
-        let columns = columns.map(|f| Series::new_empty(f.name.into(), &dtype(f.kind)));
-        let all: Vec<Column> = std::iter::once(key)
-            .chain(columns)
-            .map(Series::into_column)
-            .collect();
-        Ok((table, DataFrame::new(0, all)?))
-    };
+    let of = |table: Table| Ok((table, without_rows(table, words)?));
     let all: BTreeMap<Table, DataFrame> =
         TABLES.into_iter().map(of).collect::<PolarsResult<_>>()?;
     let frame = all.get(&table).cloned().unwrap_or_default();
@@ -203,28 +224,36 @@ fn empty(table: Table) -> PolarsResult<DataFrame> {
     Ok(frame)
 }
 
-/// One chunk's part of a column.
+fn without_rows(table: Table, words: &Vocabulary) -> PolarsResult<DataFrame> {
+    let key = Series::new_empty("job_key".into(), &DataType::Int64);
+    let columns = table.fields().iter();
+    let columns = columns.map(|f| Series::new_empty(f.name.into(), &words.dtype(f)));
+    let all: Vec<Column> = std::iter::once(key)
+        .chain(columns)
+        .map(Series::into_column)
+        .collect();
+    DataFrame::new(0, all)
+}
+
+/// One chunk's part of a column of the type `dtype`.
 fn part(
     field: &Field,
+    dtype: &DataType,
     found: Option<&Filled>,
     mask: Option<&BooleanChunked>,
     height: usize,
 ) -> PolarsResult<Series> {
     let column = match (found, mask) {
         (None, _) if field.name == "shop" => {
-            return Ok(StringChunked::full("shop".into(), "", height).into_series());
+            return StringChunked::full("shop".into(), "", height)
+                .into_series()
+                .cast(dtype);
         }
-        (None, _) => {
-            return Ok(Series::full_null(
-                field.name.into(),
-                height,
-                &dtype(field.kind),
-            ));
-        }
+        (None, _) => return Ok(Series::full_null(field.name.into(), height, dtype)),
         (Some(column), None) => column.clone(),
         (Some(column), Some(mask)) => column.filter(mask)?,
     };
-    let series = column.into_series(field.kind)?;
+    let series = column.into_series(field, dtype)?;
     if field.name == "shop" && series.null_count() > 0 {
         let text = series.str()?;
         let filled: StringChunked = text.iter().map(|s| Some(s.unwrap_or(""))).collect();

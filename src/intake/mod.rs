@@ -43,13 +43,14 @@ mod refusals;
 mod rising;
 pub mod sources;
 pub mod units;
+mod vocabulary;
 pub mod words;
 
 pub use descriptor::descriptor;
 pub use draft::{Draft, Guess, Sure, draft};
 pub use error::{FileFault, FileFaultKind, IntakeError};
 pub use file::Progress;
-pub use frames::Frames;
+pub use frames::{Frames, text_of};
 pub use intake::{Accounted, Intake, REJECTED_KEPT, account, account_sources, read, read_sources};
 pub use ledger::{FileLedger, Ledger, Lines, Structure};
 pub use listed::{KEPT, List, Listed, ODDITIES, Oddity};

@@ -73,12 +73,30 @@ pub(super) fn days(
 }
 
 /// A column of text.
-pub(super) struct Words(StringChunked);
+pub(super) enum Words {
+    /// As text.
+    Text(StringChunked),
+    /// As numbers of a vocabulary.
+    Numbers(UInt32Chunked, Arc<CategoricalMapping>),
+}
 
 impl Words {
+    fn of(column: &Column) -> PolarsResult<Self> {
+        if let DataType::Enum(_, mapping) = column.dtype() {
+            let numbers = column.to_physical_repr().cast(&DataType::UInt32)?;
+            let numbers = numbers.u32()?.rechunk().into_owned();
+            return Ok(Self::Numbers(numbers, Arc::clone(mapping)));
+        }
+        let text = column.cast(&DataType::String)?;
+        Ok(Self::Text(text.str()?.rechunk().into_owned()))
+    }
+
     /// The text of a row; `None` where it is NULL.
     pub(super) fn get(&self, row: usize) -> Option<&str> {
-        self.0.get(row)
+        match self {
+            Self::Text(text) => text.get(row),
+            Self::Numbers(numbers, words) => words.cat_to_str(numbers.get(row)?),
+        }
     }
 
     /// The text of a row, NULL read as empty.
@@ -150,9 +168,8 @@ impl<'a> Reader<'a> {
 
     /// Text, to be asked for by row; no copy is made here.
     pub(super) fn words(&self, column: &str) -> Result<Words, MeasureError> {
-        let cast = self.cast(column, &DataType::String)?;
-        let typed = cast.str().map_err(|e| self.complaint(column, e))?;
-        Ok(Words(typed.rechunk().into_owned()))
+        let found = self.frame.column(column).and_then(Words::of);
+        found.map_err(|e| self.complaint(column, e))
     }
 
     /// Text, passed to `take` row by row; no copy is made here.
@@ -161,9 +178,8 @@ impl<'a> Reader<'a> {
         column: &str,
         mut take: impl FnMut(usize, Option<&str>),
     ) -> Result<(), MeasureError> {
-        let cast = self.cast(column, &DataType::String)?;
-        let typed = cast.str().map_err(|e| self.complaint(column, e))?;
-        typed.iter().enumerate().for_each(|(i, t)| take(i, t));
+        let words = self.words(column)?;
+        (0..self.len()).for_each(|row| take(row, words.get(row)));
         Ok(())
     }
 }

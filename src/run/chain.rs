@@ -7,14 +7,14 @@ use super::Error;
 use super::read::{Exports, exports, folder_name};
 use super::shops::standing;
 use crate::findings::shops::Shops;
-use crate::intake::{IntakeError, List, Progress};
+use crate::intake::{IntakeError, List, Progress, text_of};
 use crate::measures::Span;
 use crate::measures::cells::CellsError;
 use crate::settings::command::ReviewArgs;
 use crate::settings::constants::Constants;
 use crate::settings::month::Month;
 use crate::settings::shop::Shop;
-use polars::prelude::{DataFrame, Int64Chunked, IntoColumn, PolarsResult, StringChunked};
+use polars::prelude::{DataFrame, DataType, Int64Chunked, IntoColumn, PolarsResult, StringChunked};
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -139,7 +139,7 @@ impl Chain {
         let name = folder_name(folder);
         next.tables = (next.tables.into_iter())
             .map(|(table, frame)| {
-                let named = of_chain(frame, &name, self.keys);
+                let named = of_chain(&frame, &name, self.keys);
                 Ok((table, named.map_err(|e| fault(table, &e))?))
             })
             .collect::<Result<_, IntakeError>>()?;
@@ -201,13 +201,16 @@ fn shops(read: &Exports) -> Result<BTreeSet<String>, Error> {
     let Some(jobs) = read.tables.get("jobs") else {
         return Ok(BTreeSet::new());
     };
-    let names = jobs.column("shop").and_then(|c| c.str());
+    let names = jobs.column("shop").and_then(|c| c.cast(&DataType::String));
     let names = names.map_err(|e| fault("jobs", &e))?;
+    let names = names.str().map_err(|e| fault("jobs", &e))?;
     Ok(names.iter().flatten().map(str::to_string).collect())
 }
 
 /// A folder's table as the chain has it: keys of its own, shops named.
-fn of_chain(mut frame: DataFrame, name: &str, first_key: i64) -> PolarsResult<DataFrame> {
+fn of_chain(frame: &DataFrame, name: &str, first_key: i64) -> PolarsResult<DataFrame> {
+    // Folders number their words each in its own way.
+    let mut frame = text_of(frame)?;
     let keys = frame.column("job_key")?.i64()?.iter();
     let keys: Int64Chunked = keys.map(|k| k.map(|k| k + first_key)).collect();
     let shops = frame.column("shop")?.str()?.iter();

@@ -3,6 +3,7 @@
 use super::cells::view;
 use crate::findings::Scope;
 use crate::findings::own::{Asked, Unanswered, asked};
+use crate::intake::text_of;
 use crate::measures::own::{Tables, ask};
 use crate::settings::questions;
 use polars::prelude::DataFrame;
@@ -16,7 +17,14 @@ pub(super) fn all(
     scope: &Scope,
 ) -> Vec<Asked> {
     let questions = questions::read(folder);
-    let tables = Tables::new(tables.clone(), view(scope));
+    if questions.is_empty() {
+        return Vec::new();
+    }
+    // Questions see words as text; those that could not be read as such would
+    // stay as they are, and a question that treats them as text say so.
+    let text = |frame: &DataFrame| text_of(frame).unwrap_or_else(|_| frame.clone());
+    let text = tables.iter().map(|(name, frame)| (*name, text(frame)));
+    let tables = Tables::new(text.collect(), view(scope));
     let one = |q| asked(q, |sql| ask(sql, &tables).map_err(Unanswered::from));
     questions.into_iter().map(one).collect()
 }

@@ -204,7 +204,7 @@ fn frames(folder: &Path, shops: &[&str]) -> BTreeMap<&'static str, polars::prelu
 
 /// Everything that was measured, one line a fact, with names in place of
 /// numbers: in no order, as parts come in another than the whole.
-fn facts(m: &Measures) -> Vec<String> {
+pub(crate) fn facts(m: &Measures) -> Vec<String> {
     let mut all = Vec::new();
     let person = |n: Option<u32>| n.map(|p| &m.people[p as usize]);
     for ((j, sale), nth) in m.coated.iter().zip(&m.sales.jobs).zip(&m.nth) {

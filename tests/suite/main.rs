@@ -70,4 +70,5 @@ mod sample;
 mod truth;
 mod twins_fits;
 mod twins_rates;
+mod words;
 mod year;

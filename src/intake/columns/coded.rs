@@ -114,6 +114,46 @@ impl Coded {
         }
     }
 
+    /// Its words; one may stand there twice.
+    pub(in super::super) fn words(&self) -> &[String] {
+        &self.words
+    }
+
+    /// The column as polars holds one of the words of `dtype`, an Enum that has
+    /// all of these; `none` where a row has no word.
+    ///
+    /// # Errors
+    /// Where `dtype` is no Enum.
+    pub(in super::super) fn coded(
+        &self,
+        dtype: &DataType,
+        none: Option<&str>,
+    ) -> PolarsResult<Series> {
+        match dtype.cat_physical()? {
+            CategoricalPhysical::U8 => Ok(self.coded_as::<Categorical8Type>(dtype, none)),
+            CategoricalPhysical::U16 => Ok(self.coded_as::<Categorical16Type>(dtype, none)),
+            CategoricalPhysical::U32 => Ok(self.coded_as::<Categorical32Type>(dtype, none)),
+        }
+    }
+
+    fn coded_as<T: PolarsCategoricalType>(&self, dtype: &DataType, none: Option<&str>) -> Series
+    where
+        CategoricalChunked<T>: IntoSeries,
+    {
+        let category = |word: &str| category_of(dtype, word).map(T::Native::from_cat);
+        let categories: Vec<Option<T::Native>> = std::iter::once(none.and_then(category))
+            .chain(self.words.iter().map(|w| category(w)))
+            .collect();
+        let of = |n: usize| categories.get(n).copied().flatten();
+        let numbers: ChunkedArray<T::PolarsPhysical> = match &self.numbers {
+            Numbers::One(all) => all.iter().map(|n| of(usize::from(*n))).collect(),
+            Numbers::Two(all) => all.iter().map(|n| of(usize::from(*n))).collect(),
+            Numbers::Four(all) => all.iter().map(|n| of(*n as usize)).collect(),
+        };
+        let numbers = numbers.with_name(self.name.clone());
+        CategoricalChunked::<T>::from_cats_and_dtype(numbers, dtype.clone()).into_series()
+    }
+
     /// The column as polars holds text.
     ///
     /// # Errors
@@ -121,6 +161,14 @@ impl Coded {
     pub(super) fn text(&self) -> PolarsResult<StringChunked> {
         let words = StringChunked::from_slice(self.name.clone(), &self.words);
         Ok(words.take(&self.numbers.places())?.rechunk().into_owned())
+    }
+}
+
+/// The number of a word among those of an Enum.
+fn category_of(dtype: &DataType, word: &str) -> Option<CatSize> {
+    match dtype {
+        DataType::Enum(_, mapping) => mapping.get_cat(word),
+        _ => None,
     }
 }
 

@@ -3,7 +3,7 @@
 use super::super::Error;
 use super::super::read::Exports;
 use super::{fault, nearest, shops};
-use crate::intake::{List, Listed, Oddity};
+use crate::intake::{List, Listed, Oddity, text_of};
 use crate::measures;
 use polars::prelude::{BooleanChunked, DataFrame, IntoColumn, PolarsResult, StringChunked};
 use std::collections::BTreeMap;
@@ -56,6 +56,7 @@ fn names_of(all: BTreeMap<String, String>, shop: &str) -> BTreeMap<String, Strin
 
 /// The rows of a shop, which is named in them no more.
 fn rows_of(frame: &DataFrame, name: &str) -> PolarsResult<DataFrame> {
+    let frame = text_of(frame)?;
     let shops = frame.column("shop")?.str()?;
     let own: BooleanChunked = shops
         .iter()

@@ -1,0 +1,179 @@
+//! Of many rows, words are numbers of a vocabulary; everything that is made of
+//! them is what text gives.
+
+use crate::cells::facts;
+use polars::prelude::{DataFrame, DataType};
+use std::collections::BTreeMap;
+use std::fs;
+use std::path::Path;
+use tallycoat::measures::{View, measure, span};
+use tallycoat::settings::command::{InventArgs, ReviewArgs};
+use tallycoat::settings::month::Month;
+use tallycoat::settings::shop::Shop;
+use tallycoat::{intake, run};
+
+/// So many that their rows, over 50,000, have numbers for words.
+const JOBS: u64 = 26_000;
+
+fn invented(folder: &Path) {
+    let args = InventArgs {
+        folder: folder.to_path_buf(),
+        jobs: Some(JOBS),
+        months: Some(14),
+        shops: Some(3),
+        people: Some(30),
+        seed: Some(5),
+        measured_share: Some(0.6),
+        bottle_ml: None,
+    };
+    run::invent(&args).unwrap();
+}
+
+fn tables(folder: &Path) -> BTreeMap<&'static str, DataFrame> {
+    let read = intake::read(folder, &Shop::default(), &mut |_| {}).unwrap();
+    let tables = read.frames.into_inner().into_iter();
+    tables.map(|(table, frame)| (table.name(), frame)).collect()
+}
+
+fn as_text(tables: &BTreeMap<&'static str, DataFrame>) -> BTreeMap<&'static str, DataFrame> {
+    let text =
+        |(name, frame): (&&'static str, &DataFrame)| (*name, intake::text_of(frame).unwrap());
+    tables.iter().map(text).collect()
+}
+
+/// Columns that hold numbers of words.
+fn numbered(tables: &BTreeMap<&'static str, DataFrame>) -> Vec<String> {
+    let all = tables.iter().flat_map(|(table, frame)| {
+        let own = frame.columns().iter().filter(|c| c.dtype().is_enum());
+        own.map(move |c| format!("{table}.{}", c.name()))
+    });
+    all.collect()
+}
+
+#[test]
+fn numbers_of_words_measure_as_words_do() {
+    let dir = tempfile::tempdir().unwrap();
+    invented(dir.path());
+    let coded = tables(dir.path());
+    let text = as_text(&coded);
+    let found = numbered(&coded);
+    for column in [
+        "jobs.shop",
+        "jobs.finish",
+        "jobs.sold_by",
+        "surfaces.finish",
+        "callbacks.cause",
+    ] {
+        assert!(
+            found.iter().any(|c| c == column),
+            "{column} not in {found:?}"
+        );
+    }
+    assert!(numbered(&text).is_empty());
+    let until = Month::of(span(&coded["jobs"]).unwrap().unwrap().last);
+    let view = View {
+        month: until,
+        window_from: until.plus(-11),
+    };
+    measure_alike([coded, text], view);
+}
+
+fn measure_alike(tables: [BTreeMap<&'static str, DataFrame>; 2], view: View) {
+    let [a, b] = tables.map(|tables| measure(tables, view, view.month.plus(-23)).unwrap());
+    for (a, b) in [(a.0, b.0), (a.1, b.1)] {
+        assert!(!a.coated.is_empty());
+        assert!(a.coated == b.coated && a.people == b.people);
+        assert!(a.draws == b.draws && a.poured == b.poured && a.spells == b.spells);
+        assert_eq!(facts(&a), facts(&b));
+    }
+}
+
+/// A table that is not there, a column that is not there, and words that no
+/// export holds but a query names.
+#[test]
+fn what_is_not_there_has_the_same_words() {
+    let dir = tempfile::tempdir().unwrap();
+    invented(dir.path());
+    for table in ["surfaces", "callbacks", "inspections", "people"] {
+        fs::remove_file(dir.path().join(format!("{table}.csv"))).unwrap();
+    }
+    // Jobs without a shop, a film, a coverage.
+    let jobs = fs::read_to_string(dir.path().join("jobs.csv")).unwrap();
+    let left_out = ["shop", "film", "coverage"];
+    let head: Vec<&str> = jobs.lines().next().unwrap().split(',').collect();
+    let keep: Vec<bool> = head.iter().map(|h| !left_out.contains(h)).collect();
+    let line = |line: &str| {
+        let cells = line.split(',').zip(&keep).filter(|(_, k)| **k);
+        cells.map(|(c, _)| c).collect::<Vec<_>>().join(",")
+    };
+    let mut ids = 0;
+    let own = jobs.lines().enumerate().map(|(i, l)| match i {
+        0 => line(l),
+        // Job numbers are a shop's own.
+        _ => {
+            ids += 1;
+            let at = head.iter().position(|h| *h == "job").unwrap();
+            let cells: Vec<&str> = l.split(',').collect();
+            line(&l.replacen(cells[at], &format!("N{ids}"), 1))
+        }
+    });
+    let own: Vec<String> = own.collect();
+    fs::write(dir.path().join("jobs.csv"), own.join("\n") + "\n").unwrap();
+    for table in ["coatings", "bottles"] {
+        fs::remove_file(dir.path().join(format!("{table}.csv"))).unwrap();
+    }
+    // So many that they are numbered all the same.
+    let more: Vec<String> = own
+        .iter()
+        .skip(1)
+        .flat_map(|l| (1..3).map(move |n| l.replacen('N', &format!("M{n}-"), 1)))
+        .collect();
+    let all = [own.join("\n"), more.join("\n")].join("\n") + "\n";
+    fs::write(dir.path().join("jobs.csv"), all).unwrap();
+    let coded = tables(dir.path());
+    assert!(numbered(&coded).contains(&"inspections.condition".to_string()));
+    let text = as_text(&coded);
+    let until = Month::of(span(&coded["jobs"]).unwrap().unwrap().last);
+    let view = View {
+        month: until,
+        window_from: until.plus(-11),
+    };
+    measure_alike([coded, text], view);
+}
+
+/// Own questions see text, and one shop of many rows stands by itself.
+#[test]
+fn questions_and_single_shops_see_text() {
+    let dir = tempfile::tempdir().unwrap();
+    invented(dir.path());
+    fs::create_dir(dir.path().join("queries")).unwrap();
+    let question = "-- Film jobs of one kind\nSELECT UPPER(finish) AS finish, COUNT(*) AS jobs FROM jobs WHERE finish LIKE '%s%' GROUP BY UPPER(finish)\n";
+    fs::write(dir.path().join("queries/kind.sql"), question).unwrap();
+    let names = shops(dir.path());
+    for shop in [None, names.first().cloned()] {
+        let out = dir.path().join("out");
+        let args = ReviewArgs {
+            folder: dir.path().to_path_buf(),
+            shop: shop.clone(),
+            out: Some(out.clone()),
+            ..ReviewArgs::default()
+        };
+        run::review(&args, &mut |_| {}).unwrap();
+        let answer = fs::read_to_string(out.join("tables/own-kind.csv")).unwrap();
+        assert!(answer.contains("GLOSS"), "{shop:?}: {answer}");
+    }
+}
+
+fn shops(folder: &Path) -> Vec<String> {
+    let tables = tables(folder);
+    let shops = tables["jobs"].column("shop").unwrap();
+    let shops = shops.cast(&DataType::String).unwrap();
+    let all: std::collections::BTreeSet<String> = shops
+        .str()
+        .unwrap()
+        .iter()
+        .flatten()
+        .map(str::to_string)
+        .collect();
+    all.into_iter().collect()
+}
