@@ -10,13 +10,17 @@ use std::collections::{BTreeMap, BTreeSet};
 /// A cause that queries name, beside those of coating work.
 pub(super) const FILM_FAILURE: &str = "film_failure";
 
+/// Most words that are numbered: those of a field in which nearly every row has
+/// its own would cost more than they save.
+const MOST_WORDS: usize = 1 << 16;
+
 /// How the frames hold words.
 #[derive(Debug)]
 pub(super) enum Vocabulary {
     /// As text: of few rows that is quicker.
     Text,
     /// As an Enum by field name, alike in all tables; its words ascend, so that
-    /// numbers sort as words do.
+    /// numbers sort as words do. Fields that are not there are text.
     Numbers(BTreeMap<&'static str, DataType>),
 }
 
@@ -50,11 +54,9 @@ impl Vocabulary {
             let frozen = FrozenCategories::new(words)?;
             Ok((name, DataType::from_frozen_categories(frozen)))
         };
+        let few = words.into_iter().filter(|(_, w)| w.len() <= MOST_WORDS);
         Ok(Self::Numbers(
-            words
-                .into_iter()
-                .map(numbered)
-                .collect::<PolarsResult<_>>()?,
+            few.map(numbered).collect::<PolarsResult<_>>()?,
         ))
     }
 

@@ -141,6 +141,31 @@ fn what_is_not_there_has_the_same_words() {
     measure_alike([coded, text], view);
 }
 
+/// Nearly every job has a seller of its own: that field stays text, beside
+/// others whose words are numbers.
+#[test]
+fn a_field_of_too_many_words_stays_text() {
+    let dir = tempfile::tempdir().unwrap();
+    let job = |i: u32| {
+        let day = 1 + i % 28;
+        format!("J{i},2026-10-{day:02},suv,gloss,20,yes,S{i},yes,30000\n")
+    };
+    let head = "job,finished_on,vehicle_class,finish,area,offered,sold_by,coated,coating_price\n";
+    let jobs: String = (0..66_000).map(job).collect();
+    fs::write(dir.path().join("jobs.csv"), format!("{head}{jobs}")).unwrap();
+    let coded = tables(dir.path());
+    let found = numbered(&coded);
+    assert!(found.contains(&"jobs.finish".to_string()), "{found:?}");
+    assert!(!found.contains(&"jobs.sold_by".to_string()), "{found:?}");
+    let month = Month::new(2026, 10).unwrap();
+    let view = View {
+        month,
+        window_from: month,
+    };
+    let text = as_text(&coded);
+    measure_alike([coded, text], view);
+}
+
 /// Own questions see text, and one shop of many rows stands by itself.
 #[test]
 fn questions_and_single_shops_see_text() {

@@ -88,7 +88,8 @@ impl Density {
             (_, None) => 0.0,
             (Some(i), Some(next)) => {
                 let [from, to, own] = [self.at[i], *next, rate].map(angle);
-                1.0 - self.between(i, (own - from) / (to - from))
+                // Shares are summed up, so that the last may be over 1 by rounding.
+                (1.0 - self.between(i, (own - from) / (to - from))).max(0.0)
             }
         }
     }
@@ -336,6 +337,34 @@ mod tests {
             let fast = Lanes::of(&parts).height(p);
             assert!((fast - slow).abs() <= 1e-13 * slow, "{p}: {fast}, {slow}");
         }
+    }
+
+    /// Sums of shares that reach over 1 by rounding make no chance under 0.
+    #[test]
+    fn chances_are_shares() {
+        let counts: Vec<Count> = (0..240)
+            .map(|i| Count {
+                yes: 3_000 + 37 * (i % 40),
+                of: 20_000 + 11 * i,
+            })
+            .collect();
+        let common = Common::new(&counts, Params::default().prior_scale);
+        let mut over = 0;
+        for count in &counts {
+            let density = Density::new(*count, &common);
+            over += density.below.iter().filter(|b| **b > 1.0).count();
+            for (i, at) in density.at.iter().enumerate().skip(1) {
+                for t in [0.0, 0.3, 0.9, 1.0] {
+                    let rate = density.at[i - 1] + t * (at - density.at[i - 1]);
+                    let chance = density.above(rate);
+                    assert!(
+                        (0.0..=1.0).contains(&chance),
+                        "{count:?} {rate}: {chance:e}"
+                    );
+                }
+            }
+        }
+        assert!(over > 0, "none reached over 1: this tells nothing");
     }
 
     /// Where a share is called nothing it is, and the border is not far off.
