@@ -332,7 +332,7 @@ mod tests {
         near("tail", chi_squared_tail(3.5, 2.0), 0.1737739434504451);
     }
 
-    /// Few and many degrees of freedom, both tails (scipy 1.x, chi2.ppf).
+    /// Few and many degrees of freedom, both tails (scipy 1.17.1, chi2.ppf).
     #[test]
     fn chi_squared_quantiles_agree_with_scipy_in_both_tails() {
         let shares = [1e-6, 0.025, 0.5, 0.975, 0.999999];

@@ -222,7 +222,7 @@ impl Filled {
         Ok(match self {
             Self::Text(c) => c.into_series(),
             Self::Word(c) if dtype.is_enum() => c.coded(dtype, none)?,
-            Self::Word(c) => c.text()?.into_series(),
+            Self::Word(c) => c.text(none)?.into_series(),
             Self::Day(c) => c.into_date().into_series(),
             Self::Whole(c) if field.kind == Kind::Moment => {
                 c.into_datetime(TimeUnit::Microseconds, None).into_series()

@@ -253,13 +253,7 @@ fn part(
         (Some(column), None) => column.clone(),
         (Some(column), Some(mask)) => column.filter(mask)?,
     };
-    let series = column.into_series(field, dtype)?;
-    if field.name == "shop" && series.null_count() > 0 {
-        let text = series.str()?;
-        let filled: StringChunked = text.iter().map(|s| Some(s.unwrap_or(""))).collect();
-        return Ok(filled.with_name("shop".into()).into_series());
-    }
-    Ok(series)
+    column.into_series(field, dtype)
 }
 
 #[cfg(test)]

@@ -3,12 +3,10 @@
 
 use super::columns::{dtype, is_of_words, words_of};
 use super::links::Linked;
-use crate::settings::contract::{COATING_CAUSES, Field, Kind, TABLES};
+use super::words::usual;
+use crate::settings::contract::{Field, Kind, TABLES};
 use polars::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
-
-/// A cause that queries name, beside those of coating work.
-pub(super) const FILM_FAILURE: &str = "film_failure";
 
 /// Most words that are numbered: those of a field in which nearly every row has
 /// its own would cost more than they save.
@@ -70,16 +68,12 @@ impl Vocabulary {
     }
 }
 
-/// Words of a field that are there whatever the exports hold: the queries name
-/// them.
+/// Words of a field that are there whatever the exports hold: what a query
+/// compares it with must be among them.
 fn always(field: &Field) -> impl Iterator<Item = &'static str> {
     let of_contract = match field.kind {
         Kind::Word(words) => words,
-        Kind::Text if field.name == "cause" => COATING_CAUSES,
-        _ => &[],
+        _ => usual(field.name),
     };
-    ["", FILM_FAILURE]
-        .into_iter()
-        .take(1 + usize::from(field.name == "cause"))
-        .chain(of_contract.iter().copied())
+    std::iter::once("").chain(of_contract.iter().copied())
 }

@@ -21,7 +21,7 @@ const CAUSES: [&str; 8] = [
 ];
 
 /// Usual words of fields that also take the shop's own.
-fn usual(field: &str) -> &'static [&'static str] {
+pub(super) fn usual(field: &str) -> &'static [&'static str] {
     match field {
         "film" => &["colour_change", "printed", "paint_protection"],
         "finish" => &["gloss", "satin", "matte", "textured"],

@@ -3,7 +3,7 @@
 use super::error::MeasureError;
 use super::prices::Person;
 use super::reader::{Calendar, Reader, count, month, strings};
-use super::rows::{Placed, Rows, one_a_job};
+use super::rows::{Placed, Rows, as_they_come};
 use super::run::Results;
 use super::tables::Measures;
 use super::text::Text;
@@ -138,7 +138,7 @@ pub(super) fn work(results: &Results, m: &mut Measures, rows: &Rows) -> Result<(
     let used = r.floats("used")?;
     let persons = r.words("applied_by")?;
     let mut known = Known::default();
-    for Placed { job, at } in rows.place(&r.counts("job_key")?, one_a_job) {
+    for Placed { job, at } in rows.place(&r.counts("job_key")?, as_they_come) {
         let job = &mut m.coated[job];
         job.people = u32::try_from(people[at]).unwrap_or(0);
         job.minutes = minutes[at];
@@ -175,7 +175,7 @@ pub(super) fn rework(results: &Results, m: &mut Measures, rows: &Rows) -> Result
     let minutes = r.floats("minutes")?;
     let used = r.floats("used")?;
     let cost = r.counts("cost")?;
-    for Placed { job, at } in rows.place(&keys, one_a_job) {
+    for Placed { job, at } in rows.place(&keys, as_they_come) {
         m.coated[job].rework = Rework {
             callbacks: count(callbacks[at]),
             minutes: minutes[at].unwrap_or(0.0),

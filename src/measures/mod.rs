@@ -111,27 +111,15 @@ pub fn measure(
     // One thread counts while the other goes through the jobs, as a query
     // seldom keeps all cores busy; results are laid out while the engine goes
     // on, and let go.
+    let placed = |shop, looked, given, wanted| query(shop, looked, given, wanted, Order::Placed);
     std::thread::scope(|threads| {
         let (all, view_of) = (shop.clone(), &looked);
-        let counts = threads.spawn(move || {
-            tables::counts(&query(
-                all,
-                view_of,
-                Results::new(),
-                is_counts,
-                Order::Placed,
-            )?)
-        });
-        let back = query(
-            shop.clone(),
-            &looked_back,
-            Results::new(),
-            in_look_back,
-            Order::Placed,
-        )?;
+        let counts = threads
+            .spawn(move || tables::counts(&placed(all, view_of, Results::new(), is_counts)?));
+        let back = placed(shop.clone(), &looked_back, Results::new(), in_look_back)?;
         let given = shared(&back, view)?;
         let history = threads.spawn(move || tables::look_back(&back));
-        let now = query(shop, &looked, given, |name| !is_counts(name), Order::Placed)?;
+        let now = placed(shop, &looked, given, |name| !is_counts(name))?;
         let jobs = tables::jobs(&now)?;
         Ok((jobs.with_counts(joined(counts)?), joined(history)?))
     })
@@ -157,7 +145,7 @@ fn query(
     mut shop: BTreeMap<&'static str, DataFrame>,
     looked: &Looked,
     given: Results,
-    wanted: impl Fn(&str) -> bool + Send,
+    wanted: fn(&str) -> bool,
     order: Order,
 ) -> Result<Results, MeasureError> {
     let numbers = |months: &[Month]| run::numbers("month_no", months.iter().map(|m| number(*m)));

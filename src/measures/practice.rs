@@ -3,12 +3,11 @@
 use super::error::MeasureError;
 use super::prices::Person;
 use super::reader::{Reader, count, day, strings};
-use super::rows::{Placed, Rows};
+use super::rows::{Placed, Rows, as_they_come};
 use super::run::Results;
 use super::tables::Measures;
 use super::text::Text;
 use chrono::NaiveDate;
-use std::cmp::Ordering;
 use std::collections::BTreeMap;
 
 /// For each coated job done by one person alone: which coated job of that
@@ -24,7 +23,7 @@ pub(super) fn nth(
     let names = r.words("applied_by")?;
     let mut all = vec![None; m.coated.len()];
     // One row a person: at most one of a job's is its own person's.
-    for Placed { job, at } in rows.place(&keys, |_, _| Ordering::Equal) {
+    for Placed { job, at } in rows.place(&keys, as_they_come) {
         let own = m.coated[job].person.and_then(|p| m.people.get(p as usize));
         if own.is_some_and(|p| Some(p.person.as_str()) == names.get(at)) {
             all[job] = Some(count(nth[at]));

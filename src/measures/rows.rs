@@ -19,8 +19,9 @@ pub(super) struct Placed {
     pub(super) at: usize,
 }
 
-/// For [`Rows::place`], where a job has one row.
-pub(super) fn one_a_job(_: usize, _: usize) -> Ordering {
+/// For [`Rows::place`], where a job has one row, or the order of its rows says
+/// nothing.
+pub(super) fn as_they_come(_: usize, _: usize) -> Ordering {
     Ordering::Equal
 }
 
@@ -131,13 +132,13 @@ mod tests {
                 expected.extend(at.map(|(at, _)| Placed { job, at }));
             }
             let rows = Rows::of(keys.clone());
-            let as_they_come = rows.place(&asked, one_a_job);
-            assert_eq!(as_they_come, expected, "{keys:?}");
+            let found = rows.place(&asked, as_they_come);
+            assert_eq!(found, expected, "{keys:?}");
             let backwards = rows.place(&asked, |a, b| b.cmp(&a));
             expected.sort_by_key(|p| (p.job, std::cmp::Reverse(p.at)));
             assert_eq!(backwards, expected, "{keys:?}");
         }
-        let none = Rows::of(Vec::new()).place(&[1], one_a_job);
+        let none = Rows::of(Vec::new()).place(&[1], as_they_come);
         assert_eq!(none, []);
     }
 }

@@ -7,6 +7,7 @@ use super::rows::{Placed, Rows};
 use super::run::Results;
 use super::text::Text;
 use crate::money::Minor;
+use std::cmp::Ordering;
 
 /// One spell of coating work.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -85,7 +86,11 @@ pub(super) fn spells(results: &Results, rows: &Rows) -> Result<Vec<Spell>, Measu
         }
     };
     let moments = |at: usize| (ended[at], released[at], started[at]);
-    let placed = rows.place(&keys, |a, b| moments(a).cmp(&moments(b)));
+    let pauses = |a: usize, b: usize| paused[a].partial_cmp(&paused[b]);
+    let placed = rows.place(&keys, |a, b| {
+        let same = || pauses(a, b).unwrap_or(Ordering::Equal);
+        moments(a).cmp(&moments(b)).then_with(same)
+    });
     Ok(placed.into_iter().map(spell).collect())
 }
 

@@ -88,57 +88,38 @@ fn measure_alike(tables: [BTreeMap<&'static str, DataFrame>; 2], view: View) {
     }
 }
 
-/// A table that is not there, a column that is not there, and words that no
+/// Jobs alone, without a shop, a film or a coverage; `seller` of each.
+fn jobs_alone(folder: &Path, rows: u32, seller: impl Fn(u32) -> String) {
+    let job = |i: u32| {
+        let (day, seller) = (1 + i % 28, seller(i));
+        format!("J{i},2026-10-{day:02},suv,gloss,20,yes,{seller},yes,30000\n")
+    };
+    let head = "job,finished_on,vehicle_class,finish,area,offered,sold_by,coated,coating_price\n";
+    let jobs: String = (0..rows).map(job).collect();
+    fs::write(folder.join("jobs.csv"), format!("{head}{jobs}")).unwrap();
+}
+
+fn october() -> View {
+    let month = Month::new(2026, 10).unwrap();
+    View {
+        month,
+        window_from: month,
+    }
+}
+
+/// Tables that are not there, columns that are not there, and words that no
 /// export holds but a query names.
 #[test]
 fn what_is_not_there_has_the_same_words() {
     let dir = tempfile::tempdir().unwrap();
-    invented(dir.path());
-    for table in ["surfaces", "callbacks", "inspections", "people"] {
-        fs::remove_file(dir.path().join(format!("{table}.csv"))).unwrap();
-    }
-    // Jobs without a shop, a film, a coverage.
-    let jobs = fs::read_to_string(dir.path().join("jobs.csv")).unwrap();
-    let left_out = ["shop", "film", "coverage"];
-    let head: Vec<&str> = jobs.lines().next().unwrap().split(',').collect();
-    let keep: Vec<bool> = head.iter().map(|h| !left_out.contains(h)).collect();
-    let line = |line: &str| {
-        let cells = line.split(',').zip(&keep).filter(|(_, k)| **k);
-        cells.map(|(c, _)| c).collect::<Vec<_>>().join(",")
-    };
-    let mut ids = 0;
-    let own = jobs.lines().enumerate().map(|(i, l)| match i {
-        0 => line(l),
-        // Job numbers are a shop's own.
-        _ => {
-            ids += 1;
-            let at = head.iter().position(|h| *h == "job").unwrap();
-            let cells: Vec<&str> = l.split(',').collect();
-            line(&l.replacen(cells[at], &format!("N{ids}"), 1))
-        }
-    });
-    let own: Vec<String> = own.collect();
-    fs::write(dir.path().join("jobs.csv"), own.join("\n") + "\n").unwrap();
-    for table in ["coatings", "bottles"] {
-        fs::remove_file(dir.path().join(format!("{table}.csv"))).unwrap();
-    }
-    // So many that they are numbered all the same.
-    let more: Vec<String> = own
-        .iter()
-        .skip(1)
-        .flat_map(|l| (1..3).map(move |n| l.replacen('N', &format!("M{n}-"), 1)))
-        .collect();
-    let all = [own.join("\n"), more.join("\n")].join("\n") + "\n";
-    fs::write(dir.path().join("jobs.csv"), all).unwrap();
+    jobs_alone(dir.path(), 51_000, |i| format!("S{}", i % 9));
     let coded = tables(dir.path());
-    assert!(numbered(&coded).contains(&"inspections.condition".to_string()));
+    let found = numbered(&coded);
+    for column in ["inspections.condition", "jobs.shop", "jobs.coverage"] {
+        assert!(found.iter().any(|c| c == column), "{column}: {found:?}");
+    }
     let text = as_text(&coded);
-    let until = Month::of(span(&coded["jobs"]).unwrap().unwrap().last);
-    let view = View {
-        month: until,
-        window_from: until.plus(-11),
-    };
-    measure_alike([coded, text], view);
+    measure_alike([coded, text], october());
 }
 
 /// Nearly every job has a seller of its own: that field stays text, beside
@@ -146,24 +127,13 @@ fn what_is_not_there_has_the_same_words() {
 #[test]
 fn a_field_of_too_many_words_stays_text() {
     let dir = tempfile::tempdir().unwrap();
-    let job = |i: u32| {
-        let day = 1 + i % 28;
-        format!("J{i},2026-10-{day:02},suv,gloss,20,yes,S{i},yes,30000\n")
-    };
-    let head = "job,finished_on,vehicle_class,finish,area,offered,sold_by,coated,coating_price\n";
-    let jobs: String = (0..66_000).map(job).collect();
-    fs::write(dir.path().join("jobs.csv"), format!("{head}{jobs}")).unwrap();
+    jobs_alone(dir.path(), 66_000, |i| format!("S{i}"));
     let coded = tables(dir.path());
     let found = numbered(&coded);
     assert!(found.contains(&"jobs.finish".to_string()), "{found:?}");
     assert!(!found.contains(&"jobs.sold_by".to_string()), "{found:?}");
-    let month = Month::new(2026, 10).unwrap();
-    let view = View {
-        month,
-        window_from: month,
-    };
     let text = as_text(&coded);
-    measure_alike([coded, text], view);
+    measure_alike([coded, text], october());
 }
 
 /// Own questions see text, and one shop of many rows stands by itself.

@@ -29,8 +29,7 @@ use crate::estimate::Estimate;
 use crate::fits::collinear::Rank;
 use crate::fits::error::FitError;
 use crate::fits::interval::t_interval;
-use crate::fits::positive::ScaledCholesky;
-use crate::fits::positive::quadratic;
+use crate::fits::positive::{ScaledCholesky, quadratic};
 use nalgebra::{DMatrix, DVector};
 
 /// Area of a typical job where none was measured, m2: common practice for a

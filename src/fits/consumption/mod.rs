@@ -277,7 +277,6 @@ impl<'a> Consumption<'a> {
     }
 }
 
-/// Both lists in the order of their rows.
 /// Their places in the input, ascending.
 fn places(left_out: &[LeftOut]) -> Vec<usize> {
     let mut places: Vec<usize> = left_out.iter().map(|l| l.row).collect();
@@ -285,6 +284,7 @@ fn places(left_out: &[LeftOut]) -> Vec<usize> {
     places
 }
 
+/// Both lists in the order of their rows.
 fn merged(mut a: Vec<LeftOut>, b: Vec<LeftOut>) -> Vec<LeftOut> {
     a.extend(b);
     a.sort_by_key(|l| l.row);

@@ -59,9 +59,8 @@ impl Numbers {
         }
     }
 
-    /// As places of words, for polars.
-    fn places(&self) -> IdxCa {
-        let of = |n: u32| n.checked_sub(1);
+    /// What `of` makes of each.
+    fn each<T: PolarsNumericType>(&self, of: impl Fn(u32) -> Option<T::Native>) -> ChunkedArray<T> {
         match self {
             Self::One(all) => all.iter().map(|n| of(u32::from(*n))).collect(),
             Self::Two(all) => all.iter().map(|n| of(u32::from(*n))).collect(),
@@ -144,23 +143,23 @@ impl Coded {
         let categories: Vec<Option<T::Native>> = std::iter::once(none.and_then(category))
             .chain(self.words.iter().map(|w| category(w)))
             .collect();
-        let of = |n: usize| categories.get(n).copied().flatten();
-        let numbers: ChunkedArray<T::PolarsPhysical> = match &self.numbers {
-            Numbers::One(all) => all.iter().map(|n| of(usize::from(*n))).collect(),
-            Numbers::Two(all) => all.iter().map(|n| of(usize::from(*n))).collect(),
-            Numbers::Four(all) => all.iter().map(|n| of(*n as usize)).collect(),
-        };
+        let of = |n: u32| categories.get(n as usize).copied().flatten();
+        let numbers = self.numbers.each::<T::PolarsPhysical>(of);
         let numbers = numbers.with_name(self.name.clone());
         CategoricalChunked::<T>::from_cats_and_dtype(numbers, dtype.clone()).into_series()
     }
 
-    /// The column as polars holds text.
+    /// The column as polars holds text; `none` where a row has no word.
     ///
     /// # Errors
     /// None that a dictionary could cause: every number has its word.
-    pub(super) fn text(&self) -> PolarsResult<StringChunked> {
-        let words = StringChunked::from_slice(self.name.clone(), &self.words);
-        Ok(words.take(&self.numbers.places())?.rechunk().into_owned())
+    pub(super) fn text(&self, none: Option<&str>) -> PolarsResult<StringChunked> {
+        let words = std::iter::once(none).chain(self.words.iter().map(|w| Some(w.as_str())));
+        let words = words
+            .collect::<StringChunked>()
+            .with_name(self.name.clone());
+        let places = self.numbers.each::<IdxType>(Some);
+        Ok(words.take(&places)?.rechunk().into_owned())
     }
 }
 
@@ -335,7 +334,7 @@ mod tests {
                 assert_eq!(column.get(row), cell.as_deref());
                 assert_eq!(column.is_empty_at(row), cell.is_none());
             }
-            let text = column.text().unwrap();
+            let text = column.text(None).unwrap();
             assert!(text.iter().eq(cells.iter().map(Option::as_deref)));
             let keep: BooleanChunked = (0..cells.len()).map(|row| Some(row % 3 == 0)).collect();
             let third: Vec<Option<&str>> = cells.iter().step_by(3).map(Option::as_deref).collect();
