@@ -301,6 +301,7 @@ impl Dictionary {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use std::collections::BTreeSet;
 
     /// Fills a column as intake does, one cell a row.
     fn filled(cells: &[Option<String>]) -> Coded {
@@ -313,6 +314,22 @@ mod tests {
             to.push(number);
         }
         to.finish()
+    }
+
+    /// As numbers of a vocabulary, however wide these are: the same words, and
+    /// where there is none nothing, or what stands for it.
+    fn as_numbers(column: &Coded, cells: &[Option<String>]) {
+        let words: BTreeSet<&str> = cells.iter().flatten().map(String::as_str).collect();
+        let words = std::iter::once("").chain(words);
+        let dtype = DataType::from_frozen_categories(FrozenCategories::new(words).unwrap());
+        for none in [None, Some("")] {
+            let numbers = column.coded(&dtype, none).unwrap();
+            assert_eq!(numbers.dtype(), &dtype);
+            let text = numbers.cast(&DataType::String).unwrap();
+            let expected = cells.iter().map(|cell| cell.as_deref().or(none));
+            assert!(text.str().unwrap().iter().eq(expected));
+        }
+        assert!(column.coded(&DataType::String, None).is_err());
     }
 
     /// Few words, more than a byte numbers, more than two do; short and long
@@ -336,6 +353,7 @@ mod tests {
             }
             let text = column.text(None).unwrap();
             assert!(text.iter().eq(cells.iter().map(Option::as_deref)));
+            as_numbers(&column, &cells);
             let keep: BooleanChunked = (0..cells.len()).map(|row| Some(row % 3 == 0)).collect();
             let third: Vec<Option<&str>> = cells.iter().step_by(3).map(Option::as_deref).collect();
             let kept = column.filter(&keep);
@@ -358,7 +376,7 @@ mod tests {
 
     #[test]
     fn cells_of_up_to_eight_bytes_have_tags_of_their_own() {
-        let mut all = std::collections::BTreeSet::new();
+        let mut all = BTreeSet::new();
         let letters = [b"a", b"b", b"\0"];
         let mut cells: Vec<Vec<u8>> = vec![Vec::new()];
         for _ in 0..SHORT {
