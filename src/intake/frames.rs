@@ -7,6 +7,7 @@ use super::vocabulary::Vocabulary;
 use crate::settings::contract::{Field, TABLES, Table};
 use crate::threads::both_where;
 use polars::prelude::*;
+use polars::series::IsSorted;
 use std::collections::BTreeMap;
 use std::sync::OnceLock;
 
@@ -21,7 +22,7 @@ use std::sync::OnceLock;
 ///
 /// `job_key` numbers the jobs from 0; in surfaces, coatings, callbacks and
 /// inspections it is that of their job, in bottles and people the number of
-/// the row.
+/// the row. Rows stand in its order, those of one job as the exports have them.
 #[derive(Debug, Clone)]
 pub struct Frames {
     all: BTreeMap<Table, DataFrame>,
@@ -60,6 +61,7 @@ impl Frames {
             if table == Table::Coatings {
                 frame = frame.and_then(timed);
             }
+            let frame = frame.and_then(in_order_of_jobs);
             frame.map_err(|e| fault(table, &e))
         };
         let others = || -> Result<BTreeMap<Table, DataFrame>, IntakeError> {
@@ -183,6 +185,22 @@ fn frame(
     DataFrame::new(height, all)
 }
 
+/// The rows of a frame in the order of their jobs, those of one job as they
+/// come, each column in one piece: the engine then joins and groups by job
+/// without a hash table, and hands over results in that order.
+fn in_order_of_jobs(mut frame: DataFrame) -> PolarsResult<DataFrame> {
+    let keys = frame.column("job_key")?.as_materialized_series();
+    if !keys.i64()?.iter().is_sorted() {
+        let stable = SortMultipleOptions::default().with_maintain_order(true);
+        return frame.sort(["job_key"], stable);
+    }
+    frame.rechunk_mut_par();
+    let mut keys = frame.column("job_key")?.as_materialized_series().clone();
+    keys.set_sorted_flag(IsSorted::Ascending);
+    frame.with_column(keys.into_column())?;
+    Ok(frame)
+}
+
 /// Microseconds of a minute: moments are counted in them.
 const MINUTE: f64 = 6.0e7;
 
@@ -260,6 +278,33 @@ fn part(
 mod tests {
     use super::*;
     use crate::settings::shop::Shop;
+
+    /// Spells of jobs 2, 1, 2, 1 as they come: first those of job 1.
+    #[test]
+    fn rows_stand_in_the_order_of_their_jobs_those_of_one_as_they_come() {
+        let dir = tempfile::tempdir().unwrap();
+        let write = |name: &str, text: &str| std::fs::write(dir.path().join(name), text).unwrap();
+        write(
+            "jobs.csv",
+            "job,finished_on,vehicle_class,finish,coated\n\
+             1,2026-10-05,suv,gloss,yes\n2,2026-10-05,suv,gloss,yes\n",
+        );
+        let spells = "job,minutes\n2,30\n1,10\n2,40\n1,20\n";
+        write("coatings.csv", spells);
+        let read = crate::intake::read(dir.path(), &Shop::default(), &mut |_| {}).unwrap();
+        let coatings = read.frames.of(Table::Coatings);
+        let keys = coatings.column("job_key").unwrap();
+        let minutes = coatings.column("minutes").unwrap().f64().unwrap();
+        let found: Vec<_> = keys.i64().unwrap().iter().zip(minutes.iter()).collect();
+        let (first, second) = (Some(0), Some(1));
+        let expected = [(first, 10.0), (first, 20.0), (second, 30.0), (second, 40.0)];
+        assert_eq!(found, expected.map(|(key, m)| (key, Some(m))));
+        for table in TABLES {
+            let keys = read.frames.of(table).column("job_key").unwrap();
+            let flag = keys.as_materialized_series().is_sorted_flag();
+            assert_eq!(flag, IsSorted::Ascending, "{table:?}");
+        }
+    }
 
     /// The data contract: where minutes are empty, from start to end less
     /// pauses; where one of the two is empty, not recorded.
