@@ -14,11 +14,11 @@ pieces AS (
   LEFT JOIN carried AS k ON k.job_key = c.job_key
   WHERE k.parts IS NULL AND c.finish IS NOT NULL AND c.area IS NOT NULL
   UNION ALL
-  SELECT s.job_key AS job_key, s.finish AS finish, s.area AS area
+  SELECT s.job_key AS job_key, s.finish AS finish, SUM(s.area) AS area
   FROM surfaces AS s
   JOIN coated AS c ON c.job_key = s.job_key
+  GROUP BY s.job_key, s.finish
 )
-SELECT job_key AS job_key, finish AS finish, SUM(area) AS area
+SELECT job_key AS job_key, finish AS finish, area AS area
 FROM pieces
-GROUP BY job_key, finish
 ORDER BY job_key, finish

@@ -40,6 +40,7 @@ others AS (
     SUM(CASE WHEN s.finish = k.lowest THEN 0.0 ELSE s.area END) AS area
   FROM surfaces AS s
   JOIN carried AS k ON k.job_key = s.job_key
+  WHERE k.lowest < k.highest
   GROUP BY s.job_key
 ),
 known AS (

@@ -1,34 +1,38 @@
 -- Which job of each person's it was: the count of coated jobs by practice.
 -- grain: one row per coated job in view and person who worked on it
 -- reads: coated (from 02), coatings, jobs
+-- note: most jobs are one spell, whose row needs no sum
 -- columns:
 --   job_key     the job's key
 --   applied_by  the person
 --   nth         1 for the first coated job that the person worked on, counted
 --               over all history by the day the job was finished
-WITH spell AS (
-  SELECT
-    w.job_key AS job_key,
-    w.applied_by AS applied_by,
-    j.shop AS at_shop,
-    j.finished_on AS finished_on
+WITH counted AS (
+  SELECT job_key AS job_key, COUNT(*) AS spells FROM coatings GROUP BY job_key
+),
+spell AS (
+  SELECT w.job_key AS job_key, w.applied_by AS applied_by, n.spells AS spells
   FROM coatings AS w
-  JOIN jobs AS j ON j.job_key = w.job_key
+  JOIN counted AS n ON n.job_key = w.job_key
   WHERE w.applied_by IS NOT NULL
 ),
 worked AS (
-  SELECT job_key AS job_key, applied_by AS applied_by, at_shop AS at_shop, MIN(finished_on) AS finished_on
+  SELECT job_key AS job_key, applied_by AS applied_by FROM spell WHERE spells = 1
+  UNION ALL
+  SELECT job_key AS job_key, applied_by AS applied_by
   FROM spell
-  GROUP BY job_key, applied_by, at_shop
+  WHERE spells > 1
+  GROUP BY job_key, applied_by
 ),
-counted AS (
+numbered AS (
   SELECT
-    job_key AS job_key,
-    applied_by AS applied_by,
-    ROW_NUMBER() OVER (PARTITION BY at_shop, applied_by ORDER BY finished_on, job_key) AS nth
-  FROM worked
+    w.job_key AS job_key,
+    w.applied_by AS applied_by,
+    ROW_NUMBER() OVER (PARTITION BY j.shop, w.applied_by ORDER BY j.finished_on, j.job_key) AS nth
+  FROM worked AS w
+  JOIN jobs AS j ON j.job_key = w.job_key
 )
 SELECT n.job_key AS job_key, n.applied_by AS applied_by, n.nth AS nth
-FROM counted AS n
+FROM numbered AS n
 JOIN coated AS c ON c.job_key = n.job_key
 ORDER BY job_key, applied_by
