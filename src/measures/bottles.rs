@@ -1,7 +1,7 @@
 //! Bottles with their days, and what jobs drew from them.
 
 use super::error::MeasureError;
-use super::reader::{Calendar, Reader, month, strings};
+use super::reader::{Calendar, Reader, month};
 use super::rows::{Placed, Rows};
 use super::run::Results;
 use super::text::Text;
@@ -63,10 +63,10 @@ pub struct Draw {
 
 pub(super) fn spans(results: &Results) -> Result<Vec<BottleSpan>, MeasureError> {
     let r = Reader::new(results, "bottle_spans")?;
-    let shops = strings(&r, "shop")?;
-    let bottles = strings(&r, "bottle")?;
-    let products = strings(&r, "product")?;
-    let lots = strings(&r, "lot")?;
+    let shops = r.words("shop")?;
+    let bottles = r.words("bottle")?;
+    let products = r.words("product")?;
+    let lots = r.words("lot")?;
     let opened_on = r.days("opened_on")?;
     let emptied_on = r.days("emptied_on")?;
     let [on_opened, on_emptied] = [&opened_on, &emptied_on].map(|c| Calendar::of(c));
@@ -74,11 +74,11 @@ pub(super) fn spans(results: &Results) -> Result<Vec<BottleSpan>, MeasureError> 
     let emptied = r.integers("emptied_no")?;
     let volume = r.floats("volume")?;
     let left = r.floats("left_over")?;
-    let row = |(i, (((shop, bottle), product), lot)): (usize, _)| BottleSpan {
-        shop,
-        bottle,
-        product,
-        lot,
+    let row = |i: usize| BottleSpan {
+        shop: shops.text(i),
+        bottle: bottles.text(i),
+        product: products.text(i),
+        lot: lots.text(i),
         opened_on: on_opened.day(opened_on[i]),
         emptied_on: emptied_on[i].map(|d| on_emptied.day(Some(d))),
         opened: month(opened[i]),
@@ -86,8 +86,7 @@ pub(super) fn spans(results: &Results) -> Result<Vec<BottleSpan>, MeasureError> 
         volume: volume[i],
         left_over: left[i].unwrap_or(0.0),
     };
-    let names = shops.into_iter().zip(bottles).zip(products).zip(lots);
-    Ok(names.enumerate().map(row).collect())
+    Ok((0..r.len()).map(row).collect())
 }
 
 /// Draws of the shops that have a bottle among `spans`. `shop`: a job's shop, by

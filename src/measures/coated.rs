@@ -2,7 +2,7 @@
 
 use super::error::MeasureError;
 use super::prices::Person;
-use super::reader::{Calendar, Reader, count, month, strings};
+use super::reader::{Calendar, Numbering, Reader, count, month};
 use super::rows::{Placed, Rows, as_they_come};
 use super::run::Results;
 use super::tables::Measures;
@@ -82,8 +82,8 @@ impl CoatedJob {
 pub(super) fn coated(results: &Results, m: &mut Measures) -> Result<Rows, MeasureError> {
     let r = Reader::new(results, "coated")?;
     let keys = r.counts("job_key")?;
-    let shops = strings(&r, "shop")?;
-    let jobs = strings(&r, "job")?;
+    let shops = r.words("shop")?;
+    let jobs = r.words("job")?;
     let no = r.counts("month_no")?;
     let price = r.integers("coating_price")?;
     let discount = r.counts("coating_discount")?;
@@ -91,14 +91,10 @@ pub(super) fn coated(results: &Results, m: &mut Measures) -> Result<Rows, Measur
     let calendar = Calendar::of(&priced_on);
     let mut full = vec![None; r.len()];
     r.texts("coverage", |i, t| full[i] = t.map(|t| t == "full"))?;
-    let mut class = vec![0; r.len()];
-    r.texts("vehicle_class", |i, t| {
-        class[i] = m.classes.number(t.unwrap_or(""));
-    })?;
-    let names = shops.into_iter().zip(jobs);
-    let row = |(i, (shop, job)): (usize, (Text, Text))| CoatedJob {
-        shop,
-        job,
+    let class = r.numbers("vehicle_class", &mut m.classes)?;
+    let row = |i: usize| CoatedJob {
+        shop: shops.text(i),
+        job: jobs.text(i),
         month: month(no[i]),
         class: class[i],
         full: full[i],
@@ -112,7 +108,7 @@ pub(super) fn coated(results: &Results, m: &mut Measures) -> Result<Rows, Measur
         used: None,
         rework: Rework::default(),
     };
-    m.coated = names.enumerate().map(row).collect();
+    m.coated = (0..r.len()).map(row).collect();
     Ok(Rows::of(keys))
 }
 
@@ -120,10 +116,11 @@ pub(super) fn parts(results: &Results, m: &mut Measures, rows: &Rows) -> Result<
     let r = Reader::new(results, "coated_area")?;
     let areas = r.floats("area")?;
     let finishes = r.words("finish")?;
+    let mut numbering = Numbering::of(&finishes);
     let by_finish = |a, b| finishes.get(a).cmp(&finishes.get(b));
     for Placed { job, at } in rows.place(&r.counts("job_key")?, by_finish) {
         if let Some(area) = areas[at] {
-            let finish = m.finishes.number(finishes.get(at).unwrap_or(""));
+            let finish = numbering.number(at, &mut m.finishes);
             m.coated[job].parts.push(Part { finish, area });
         }
     }

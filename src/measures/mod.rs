@@ -8,6 +8,7 @@ pub mod cells;
 mod coated;
 mod error;
 mod film_life;
+mod in_view;
 mod months;
 mod names;
 mod offers;
@@ -41,6 +42,8 @@ pub use tables::Measures;
 pub use text::Text;
 
 use cells::Looked;
+use in_view::InView;
+use reader::Reader;
 use run::{Order, Results};
 
 use crate::settings::month::Month;
@@ -117,11 +120,12 @@ pub fn measure(
         let counts = threads
             .spawn(move || tables::counts(&placed(all, view_of, Results::new(), is_counts)?));
         let back = placed(shop.clone(), &looked_back, Results::new(), in_look_back)?;
-        let given = shared(&back, view)?;
-        let history = threads.spawn(move || tables::look_back(&back));
-        let now = placed(shop, &looked, given, |name| !is_counts(name))?;
-        let jobs = tables::jobs(&now)?;
-        Ok((jobs.with_counts(joined(counts)?), joined(history)?))
+        let given = coated_in_view(&back, view)?;
+        let history = threads.spawn(move || seen(&back, view));
+        let now = placed(shop, &looked, given, is_further)?;
+        let (history, in_view) = joined(history)?;
+        let jobs = tables::jobs_in_view(&now, &history, in_view)?;
+        Ok((jobs.with_counts(joined(counts)?), history))
     })
 }
 
@@ -170,17 +174,27 @@ fn in_look_back(name: &str) -> bool {
     LOOK_BACK.contains(&name)
 }
 
-/// Of a look back's results, those that a review's start from: the coated jobs
-/// in view; areas, work and draws of these (and of the others, which nobody
-/// asks for there); what bears no month.
-fn shared(back: &Results, view: View) -> Result<Results, MeasureError> {
-    let kept = back.iter().filter(|(name, _)| SHARED.contains(name));
-    let mut given: Results = kept.map(|(name, frame)| (*name, frame.clone())).collect();
-    if let Some(coated) = given.get_mut("coated") {
-        *coated = run::from_month(coated, number(view.first()))?;
-    }
-    Ok(given)
+/// Whether a review asks for this of the jobs in view, for what they have in
+/// common with a look back.
+fn is_further(name: &str) -> bool {
+    !is_counts(name) && !SHARED.contains(&name)
 }
 
-/// Results that both runs of the queries give alike.
-const SHARED: [&str; 5] = ["coated", "coated_area", "work", "full_area", "draws"];
+/// Results that look back and review have in common: the jobs in view are among
+/// those of the look back, or they bear no month.
+const SHARED: [&str; 4] = ["coated_area", "work", "full_area", "draws"];
+
+/// The look back's coated jobs that are in view, which further queries read.
+fn coated_in_view(back: &Results, view: View) -> Result<Results, MeasureError> {
+    let coated = back.get("coated").into_iter();
+    let seen = coated.map(|c| Ok(("coated", run::from_month(c, number(view.first()))?)));
+    seen.collect()
+}
+
+/// A look back, and of its jobs those in view.
+fn seen(back: &Results, view: View) -> Result<(Measures, InView), MeasureError> {
+    let history = tables::look_back(back)?;
+    let keys = Reader::new(back, "coated")?.counts("job_key")?;
+    let in_view = InView::of(&history, &keys, view.first());
+    Ok((history, in_view))
+}

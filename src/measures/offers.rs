@@ -94,15 +94,13 @@ pub struct Sales {
 /// Reads film and seller from the result of 02_coated.sql.
 pub(super) fn sales(results: &Results) -> Result<Sales, MeasureError> {
     let r = Reader::new(results, "coated")?;
-    let mut all = Sales {
-        jobs: vec![Sale { film: 0, seller: 0 }; r.len()],
-        ..Sales::default()
-    };
-    r.texts("film", |i, t| {
-        all.jobs[i].film = all.films.number(t.unwrap_or(""))
-    })?;
-    r.texts("sold_by", |i, t| {
-        all.jobs[i].seller = all.sellers.number(t.unwrap_or(""))
-    })?;
-    Ok(all)
+    let (mut films, mut sellers) = (Names::default(), Names::default());
+    let film = r.numbers("film", &mut films)?.into_iter();
+    let seller = r.numbers("sold_by", &mut sellers)?;
+    let jobs = film.zip(seller).map(|(film, seller)| Sale { film, seller });
+    Ok(Sales {
+        jobs: jobs.collect(),
+        films,
+        sellers,
+    })
 }

@@ -1,6 +1,7 @@
 //! Columns of one result as plain vectors.
 
 use super::error::MeasureError;
+use super::names::Names;
 use super::run::Results;
 use super::text::Text;
 use crate::settings::month::Month;
@@ -105,6 +106,37 @@ impl Words {
     }
 }
 
+/// Numbers for the names in a column, asked for row by row: what is a number of
+/// a vocabulary already is looked up once.
+pub(super) struct Numbering<'a> {
+    words: &'a Words,
+    known: Vec<Option<u32>>,
+}
+
+impl<'a> Numbering<'a> {
+    pub(super) fn of(words: &'a Words) -> Self {
+        Self {
+            words,
+            known: Vec::new(),
+        }
+    }
+
+    /// The number in `names` of what stands in a row, NULL read as empty.
+    pub(super) fn number(&mut self, row: usize, names: &mut Names) -> u32 {
+        let mut number = || names.number(self.words.get(row).unwrap_or(""));
+        let Words::Numbers(numbers, _) = self.words else {
+            return number();
+        };
+        let Some(code) = numbers.get(row).map(|code| code as usize) else {
+            return number();
+        };
+        if self.known.len() <= code {
+            self.known.resize(code + 1, None);
+        }
+        *self.known[code].get_or_insert_with(number)
+    }
+}
+
 /// Reads the columns of one result as plain vectors.
 pub(super) struct Reader<'a> {
     query: &'static str,
@@ -149,8 +181,9 @@ impl<'a> Reader<'a> {
 
     /// As [`Self::integers`], reading NULL as 0: for counts and sums.
     pub(super) fn counts(&self, column: &str) -> Result<Vec<i64>, MeasureError> {
-        let values = self.integers(column)?;
-        Ok(values.into_iter().map(|v| v.unwrap_or(0)).collect())
+        let cast = self.cast(column, &DataType::Int64)?;
+        let typed = cast.i64().map_err(|e| self.complaint(column, e))?;
+        Ok(typed.iter().map(|v| v.unwrap_or(0)).collect())
     }
 
     pub(super) fn floats(&self, column: &str) -> Result<Vec<Option<f64>>, MeasureError> {
@@ -170,6 +203,19 @@ impl<'a> Reader<'a> {
     pub(super) fn words(&self, column: &str) -> Result<Words, MeasureError> {
         let found = self.frame.column(column).and_then(Words::of);
         found.map_err(|e| self.complaint(column, e))
+    }
+
+    /// The number in `names` of each row's text, NULL read as empty.
+    pub(super) fn numbers(
+        &self,
+        column: &str,
+        names: &mut Names,
+    ) -> Result<Vec<u32>, MeasureError> {
+        let words = self.words(column)?;
+        let mut numbering = Numbering::of(&words);
+        Ok((0..self.len())
+            .map(|row| numbering.number(row, names))
+            .collect())
     }
 
     /// Text, passed to `take` row by row; no copy is made here.

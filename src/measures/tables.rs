@@ -5,6 +5,7 @@ use super::cellar::{self, Bought, Poured, Waiting};
 use super::coated::{self, CoatedJob};
 use super::error::MeasureError;
 use super::film_life;
+use super::in_view::InView;
 use super::months::{self, MonthCount};
 use super::names::Names;
 use super::offers::{self, OfferCount, Sales};
@@ -109,35 +110,52 @@ pub(super) fn counts(results: &Results) -> Result<Measures, MeasureError> {
 /// The tables of jobs, bottles and people.
 pub(super) fn jobs(results: &Results) -> Result<Measures, MeasureError> {
     let mut m = Measures {
-        full_area: prices::full_area(results)?,
-        bottles: prices::bottles(results)?,
         bottle_spans: bottles::spans(results)?,
-        sales: offers::sales(results)?,
-        wages: prices::wages(results)?,
-        bought: cellar::bought(results)?,
-        waiting: cellar::waiting(results)?,
-        hired: practice::hired(results)?,
+        full_area: prices::full_area(results)?,
         ..Measures::default()
     };
     let rows = coated::coated(results, &mut m)?;
     coated::parts(results, &mut m, &rows)?;
     coated::work(results, &mut m, &rows)?;
-    coated::rework(results, &mut m, &rows)?;
-    let (spells, drawn) = both(
-        || spells::spells(results, &rows),
-        || draws(results, &m, &rows),
+    m.draws = draws(results, &m, &rows)?;
+    further(results, m, &rows)
+}
+
+/// The same of the jobs in view of the look back `all`.
+pub(super) fn jobs_in_view(
+    results: &Results,
+    all: &Measures,
+    view: InView,
+) -> Result<Measures, MeasureError> {
+    let bottle_spans = bottles::spans(results)?;
+    let m = Measures {
+        draws: view.draws(all, &bottle_spans),
+        full_area: all.full_area.clone(),
+        bottle_spans,
+        ..view.seen
+    };
+    further(results, m, &view.rows)
+}
+
+/// What a review looks at beside what a look back does.
+fn further(results: &Results, mut m: Measures, rows: &Rows) -> Result<Measures, MeasureError> {
+    coated::rework(results, &mut m, rows)?;
+    let (spells, nth) = both(
+        || spells::spells(results, rows),
+        || practice::nth(results, &m, rows),
     );
-    let (poured, nth) = both(
-        || cellar::poured(results, &rows),
-        || practice::nth(results, &m, &rows),
-    );
-    let came_back = spells::came_back(results, &rows)?;
+    let (poured, sales) = both(|| cellar::poured(results, rows), || offers::sales(results));
     Ok(Measures {
+        bottles: prices::bottles(results)?,
+        sales: sales?,
+        wages: prices::wages(results)?,
+        bought: cellar::bought(results)?,
+        waiting: cellar::waiting(results)?,
+        hired: practice::hired(results)?,
         spells: spells?,
-        draws: drawn?,
         poured: poured?,
         nth: nth?,
-        came_back,
+        came_back: spells::came_back(results, rows)?,
         ..m
     })
 }
