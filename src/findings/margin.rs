@@ -165,13 +165,18 @@ fn discount(j: &Accounted<'_>) -> Option<f64> {
 }
 
 /// Contribution over `of`, as a ratio of totals.
-pub(super) fn ratio(known: &[Account], of: impl Fn(&Account) -> f64) -> Result<Figure, FindError> {
+fn ratio(known: &[Account], of: impl Fn(&Account) -> f64) -> Result<Figure, FindError> {
     let y: Vec<f64> = known
         .iter()
         .map(|a| a.money.contribution().as_f64())
         .collect();
     let x: Vec<f64> = known.iter().map(of).collect();
-    figure(Ratio::of_signed_totals(&y, &x).and_then(|r| r.estimate(LEVEL)))
+    ratio_of(&y, &x)
+}
+
+/// As a ratio of the totals of `left` and `of`.
+pub(super) fn ratio_of(left: &[f64], of: &[f64]) -> Result<Figure, FindError> {
+    figure(Ratio::of_signed_totals(left, of).and_then(|r| r.estimate(LEVEL)))
 }
 
 fn months(

@@ -41,6 +41,7 @@ use crate::intake::List;
 use crate::intake::ledger::Ledger;
 use crate::intake::reason::Rejected;
 use crate::settings::shop::{Money, Review};
+use crate::threads::both;
 use format::Format;
 use std::collections::BTreeMap;
 use std::path::Path;
@@ -108,16 +109,23 @@ pub struct Material<'a> {
 /// # Errors
 /// Where a chart cannot be drawn or the template fails.
 pub fn files(m: &Material<'_>) -> Result<Vec<File>, PageError> {
+    let (json, page) = both(|| json::review(m), || page_and_tables(m));
+    let mut all = page?;
+    all.push(File {
+        path: "review.json".into(),
+        bytes: json?,
+    });
+    Ok(all)
+}
+
+/// All of them but `review.json`.
+fn page_and_tables(m: &Material<'_>) -> Result<Vec<File>, PageError> {
     let page = page::page(m)?;
     let scale = m.format.currency.scale();
     let mut all = vec![
         File {
             path: "review.html".into(),
             bytes: render::page(&page.view)?.into_bytes(),
-        },
-        File {
-            path: "review.json".into(),
-            bytes: json::review(m)?,
         },
         File {
             path: json::SCHEMA_FILE.into(),

@@ -18,7 +18,7 @@ use super::estimates::Kinds;
 use crate::findings::consumption::BottleUse;
 use crate::fits::consumption::{Bottle, Bottles, Straddle};
 use crate::fits::error::FitError;
-use crate::measures::Measures;
+use crate::measures::{Draw, Measures};
 use crate::settings::month::Month;
 use cellar::Cellar;
 use laid::Laid;
@@ -61,14 +61,14 @@ impl Cellars {
             cellar.bottles.push(i);
         }
         let mut unmeasured = BTreeSet::new();
-        for draw in &m.draws {
-            let job = &m.coated[draw.job as usize];
-            if let Some(cellar) = shops.get_mut(job.shop.as_str()) {
-                cellar.draws.push(*draw);
+        let of = |draw: &Draw| &m.coated[draw.job as usize];
+        for own in m.draws.chunk_by(|a, b| of(a).shop == of(b).shop) {
+            if let Some(cellar) = own.first().and_then(|d| shops.get_mut(of(d).shop.as_str())) {
+                cellar.draws.extend_from_slice(own);
             }
-            if job.used.is_none() {
-                unmeasured.insert(job.month);
-            }
+        }
+        for job in m.draws.iter().map(of).filter(|job| job.used.is_none()) {
+            unmeasured.insert(job.month);
         }
         let shops = shops.into_values().map(Cellar::close).collect();
         Self { shops, unmeasured }

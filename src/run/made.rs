@@ -15,6 +15,7 @@ use crate::pages::format::Format;
 use crate::pages::{self, About, File, Material};
 use crate::settings::month::Month;
 use crate::settings::shop::Shop;
+use crate::threads::both;
 use std::path::Path;
 
 /// A review that is ready to be written.
@@ -66,6 +67,8 @@ pub(super) fn made(folder: Folder, asked: Asked<'_>, place: &Path) -> Result<Mad
         rejected,
         elsewhere,
         scope,
+        measured,
+        history,
         ..
     } = folder;
     findings.restated = asked
@@ -98,7 +101,9 @@ pub(super) fn made(folder: Folder, asked: Asked<'_>, place: &Path) -> Result<Mad
         format: &format,
         about: &about,
     };
-    let mut files = pages::files(&material)?;
+    // Letting go of a million jobs takes its time.
+    let ((), files) = both(|| drop((measured, history)), || pages::files(&material));
+    let mut files = files?;
     files.extend(pages::person_files(
         &material,
         &own_pages,

@@ -45,41 +45,45 @@ struct OfMonth {
     wages: f64,
 }
 
-fn months(m: &Measures, wages: &[Option<f64>]) -> BTreeMap<Month, OfMonth> {
-    let mut months: BTreeMap<Month, OfMonth> = BTreeMap::new();
-    for (place, job) in m.coated.iter().enumerate() {
-        let own = months.entry(job.month).or_default();
-        own.places.push(place);
-        if let Some(wage) = job.person.and_then(|p| wages[p as usize]) {
-            own.waged += 1;
-            own.wages += wage;
-        }
-    }
-    months
-}
-
 impl Columns {
     pub(in crate::run) fn of(m: &Measures) -> Self {
         let (classes, finishes) = kinds(m);
-        let width = finishes.count();
-        let mut areas = vec![0.0; m.coated.len() * width];
-        let rows = areas.chunks_exact_mut(width.max(1)).zip(&m.coated);
-        let on_known = rows.map(|(own, job)| add_parts(job, &finishes, own));
-        let jobs = || m.coated.iter();
-        let wages = m.wage_of_each();
-        Self {
-            months: months(m, &wages),
-            on_known: on_known.collect(),
-            month: jobs().map(|j| j.month).collect(),
-            used: jobs().map(|j| j.used).collect(),
-            minutes: jobs().map(|j| j.minutes).collect(),
-            area: jobs().map(CoatedJob::area).collect(),
-            has_area: jobs().map(|j| !j.parts.is_empty()).collect(),
-            areas,
+        let jobs = m.coated.len();
+        let mut all = Self {
+            month: Vec::with_capacity(jobs),
+            used: Vec::with_capacity(jobs),
+            minutes: Vec::with_capacity(jobs),
+            area: Vec::with_capacity(jobs),
+            has_area: Vec::with_capacity(jobs),
+            areas: vec![0.0; jobs * finishes.count()],
+            on_known: Vec::with_capacity(jobs),
             cellars: Cellars::of(m, &finishes),
-            wages,
+            wages: m.wage_of_each(),
             classes,
             finishes,
+            ..Self::default()
+        };
+        // Once through the jobs: they are too many to stay near the processor.
+        for (place, job) in m.coated.iter().enumerate() {
+            all.add(place, job);
+        }
+        all
+    }
+
+    fn add(&mut self, place: usize, job: &CoatedJob) {
+        let width = self.finishes.count();
+        let areas = &mut self.areas[place * width..(place + 1) * width];
+        self.on_known.push(add_parts(job, &self.finishes, areas));
+        self.month.push(job.month);
+        self.used.push(job.used);
+        self.minutes.push(job.minutes);
+        self.area.push(job.area());
+        self.has_area.push(!job.parts.is_empty());
+        let month = self.months.entry(job.month).or_default();
+        month.places.push(place);
+        if let Some(wage) = job.person.and_then(|p| self.wages[p as usize]) {
+            month.waged += 1;
+            month.wages += wage;
         }
     }
 
@@ -108,8 +112,10 @@ fn kinds(m: &Measures) -> (Kinds, Kinds) {
     let jobs = || m.coated.iter();
     let finishes_of = |job: &CoatedJob| {
         let mut own: SmallVec<[u32; 4]> = job.parts.iter().map(|p| p.finish).collect();
-        own.sort_unstable();
-        own.dedup();
+        if own.len() > 1 {
+            own.sort_unstable();
+            own.dedup();
+        }
         own
     };
     let classes = Kinds::of("classes", m.classes.all().len(), jobs().map(|j| [j.class]));
