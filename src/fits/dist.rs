@@ -144,10 +144,15 @@ pub fn beta_cdf(x: f64, a: f64, b: f64) -> f64 {
     if x == 0.0 || x == 1.0 {
         return x;
     }
+    beta_below(x, a, b, beta_power(x, a, b))
+}
+
+/// [`beta_cdf`] for 0 < x < 1 with its prefactor.
+fn beta_below(x: f64, a: f64, b: f64, power: f64) -> f64 {
     if x < (a + 1.0) / (a + b + 2.0) {
-        beta_power(x, a, b) / a * beta_fraction(x, a, b)
+        power / a * beta_fraction(x, a, b)
     } else {
-        1.0 - beta_power(x, a, b) / b * beta_fraction(1.0 - x, b, a)
+        1.0 - power / b * beta_fraction(1.0 - x, b, a)
     }
 }
 
@@ -159,28 +164,38 @@ pub fn beta_quantile(p: f64, a: f64, b: f64) -> f64 {
     if p == 0.0 || p == 1.0 {
         return p;
     }
-    let (mut low, mut high) = (0.0, 1.0);
-    let mut x = a / (a + b);
+    let (mut low, mut high, mut before) = (0.0, 1.0, f64::INFINITY);
+    let mut x = near_beta_quantile(p, a, b);
     for _ in 0..200 {
-        let miss = beta_cdf(x, a, b) - p;
+        let power = beta_power(x, a, b);
+        let miss = beta_below(x, a, b, power) - p;
         if miss > 0.0 {
             high = x;
         } else {
             low = x;
         }
-        let density = beta_power(x, a, b) / (x * (1.0 - x));
-        let newton = x - miss / density;
-        let next = if newton > low && newton < high {
-            newton
-        } else {
-            0.5 * (low + high)
-        };
-        if (next - x).abs() <= 2.0 * f64::EPSILON * next {
-            return next;
+        let step = miss * x * (1.0 - x) / power;
+        // Rounding in the distribution moves x to and fro.
+        let rounding = step.abs() >= before && before < 1e-9 * x;
+        if rounding || step.abs() <= 2.0 * f64::EPSILON * x {
+            return x;
         }
-        x = next;
+        (before, x) = if (low..=high).contains(&(x - step)) {
+            (step.abs(), x - step)
+        } else {
+            (f64::INFINITY, 0.5 * (low + high))
+        };
     }
     x
+}
+
+/// Where to start from: the normal quantile with the beta's mean and standard
+/// deviation, or the mean where that is no share.
+fn near_beta_quantile(p: f64, a: f64, b: f64) -> f64 {
+    let mean = a / (a + b);
+    let sd = (mean * (1.0 - mean) / (a + b + 1.0)).sqrt();
+    let near = mean + normal_quantile(p) * sd;
+    if is_open_share(near) { near } else { mean }
 }
 
 /// Probability of `k` or fewer successes in `n` trials of chance `p`.
