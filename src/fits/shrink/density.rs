@@ -3,17 +3,21 @@
 
 use super::Count;
 use super::grid::Common;
+use super::heights::Lanes;
 use crate::fits::dist::beta_cdf;
 use statrs::function::beta::ln_beta;
 use std::f64::consts::FRAC_PI_2;
-use wide::f64x4;
 
 /// Points.
 const POINTS: usize = 601;
+/// One in so many is summed up for certain.
+const STRIDE: usize = 6;
 /// Points for one of many people whose density has no pole at 0 or 1: the rule
 /// for its areas is of the fourth order, so that steps of a tenth of a standard
 /// deviation are fine enough.
 const POINTS_OF_MANY: usize = 181;
+/// One in so many of these is summed up for certain.
+const STRIDE_OF_MANY: usize = 3;
 /// Standard deviations on each side.
 const REACH: f64 = 9.0;
 
@@ -31,11 +35,11 @@ pub(super) struct Density {
 }
 
 /// A beta of the mixture.
-struct Part {
-    weight: f64,
-    a: f64,
-    b: f64,
-    log_norm: f64,
+pub(super) struct Part {
+    pub(super) weight: f64,
+    pub(super) a: f64,
+    pub(super) b: f64,
+    pub(super) log_norm: f64,
 }
 
 impl Density {
@@ -54,15 +58,14 @@ impl Density {
         let parts: Vec<Part> = common.for_one.iter().map(part).collect();
         let [mean, variance] = moments(&parts);
         let [from, to] = range(mean, variance);
-        let points = if common.many && is_smooth(&parts) {
-            POINTS_OF_MANY
+        let [points, stride] = if common.many && is_smooth(&parts) {
+            [POINTS_OF_MANY, STRIDE_OF_MANY]
         } else {
-            POINTS
+            [POINTS, STRIDE]
         };
         let step = (to - from) / (points - 1) as f64;
         let at: Vec<f64> = (0..points).map(|i| rate(from + step * i as f64)).collect();
-        let lanes = Lanes::of(&parts);
-        let heights: Vec<f64> = at.iter().map(|p| lanes.height(*p)).collect();
+        let heights = Lanes::of(&parts).heights(&at, stride);
         let ends = ends(&parts, &at);
         let (below, slope) = running(heights, ends);
         Self {
@@ -165,44 +168,6 @@ fn range(mean: f64, variance: f64) -> [f64; 2] {
     [angle(mean - reach), angle(mean + reach)]
 }
 
-/// The parts, four at a time: a shop's people have thousands of parts, and each
-/// takes an exponential at every point.
-struct Lanes(Vec<Lane>);
-
-/// Of four parts: a − ½, b − ½ and the logarithm of weight over norm.
-struct Lane {
-    yes: f64x4,
-    no: f64x4,
-    log_scale: f64x4,
-}
-
-impl Lanes {
-    fn of(parts: &[Part]) -> Self {
-        let lane = |four: &[Part]| {
-            let each = |of: fn(&Part) -> f64, none: f64| {
-                f64x4::new(std::array::from_fn(|i| four.get(i).map_or(none, of)))
-            };
-            Lane {
-                yes: each(|p| p.a - 0.5, 0.0),
-                no: each(|p| p.b - 0.5, 0.0),
-                log_scale: each(|p| p.weight.ln() - p.log_norm, f64::NEG_INFINITY),
-            }
-        };
-        Self(parts.chunks(4).map(lane).collect())
-    }
-
-    /// Density in the angle: that of the rate times √(p(1−p)).
-    fn height(&self, p: f64) -> f64 {
-        let (log_p, log_q) = (p.ln(), (-p).ln_1p());
-        if !(log_p.is_finite() && log_q.is_finite()) {
-            return 0.0;
-        }
-        let (log_p, log_q) = (f64x4::splat(log_p), f64x4::splat(log_q));
-        let one = |l: &Lane| (l.yes * log_p + l.no * log_q + l.log_scale).exp();
-        self.0.iter().map(one).sum::<f64x4>().reduce_add()
-    }
-}
-
 /// Shares of the mixture below the second point and above the last but one:
 /// towards 0 and 1 the density may rise without end, so there the exact
 /// distribution is asked.
@@ -267,7 +232,7 @@ fn running(mut heights: Vec<f64>, [first, last]: [f64; 2]) -> (Vec<f64>, Vec<f64
 }
 
 #[cfg(test)]
-mod tests {
+pub(super) mod tests {
     use super::super::{Params, Rate, rate};
     use super::*;
 
@@ -307,7 +272,7 @@ mod tests {
 
     /// Some parts, not a multiple of four, one of them so far off that it is
     /// nothing at most rates.
-    fn parts() -> Vec<Part> {
+    pub(in crate::fits::shrink) fn parts() -> Vec<Part> {
         let shapes = [
             [1.2, 40.0],
             [3.0, 7.0],
@@ -322,21 +287,6 @@ mod tests {
             log_norm: ln_beta(a, b),
         };
         shapes.map(part).into()
-    }
-
-    #[test]
-    fn four_at_a_time_are_as_one_by_one() {
-        let parts = parts();
-        for p in [0.0, 1e-9, 0.01, 0.25, 0.5, 0.9, 1.0 - 1e-9, 1.0] {
-            let one = |part: &Part| {
-                let log = (part.a - 0.5) * f64::ln(p) + (part.b - 0.5) * (-p).ln_1p();
-                part.weight * (log - part.log_norm).exp()
-            };
-            let slow: f64 = parts.iter().map(one).sum();
-            let slow = if p == 0.0 || p == 1.0 { 0.0 } else { slow };
-            let fast = Lanes::of(&parts).height(p);
-            assert!((fast - slow).abs() <= 1e-13 * slow, "{p}: {fast}, {slow}");
-        }
     }
 
     /// Sums of shares that reach over 1 by rounding make no chance under 0.

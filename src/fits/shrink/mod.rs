@@ -29,6 +29,7 @@ use std::sync::Arc;
 
 mod density;
 mod grid;
+mod heights;
 mod mean;
 pub mod spread;
 
