@@ -6,9 +6,9 @@
 //! the grid.
 
 use super::Count;
+use super::rising::Tally;
 use crate::estimate::Estimate;
-use statrs::function::gamma::ln_gamma;
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 use std::f64::consts::FRAC_PI_2;
 
 /// Cells on each side of the rectangle.
@@ -176,19 +176,25 @@ fn middle([from, to]: [f64; 2], i: usize, cells: usize) -> f64 {
 }
 
 fn heights(likelihood: &Likelihood, scale: f64, [w, v]: Rectangle, cells: usize) -> Vec<Cell> {
+    let spread = |column: usize| {
+        let r = scale * (middle(v, column, cells) * (1.0 / scale).atan()).tan();
+        (r, likelihood.of_spread(r))
+    };
+    let spreads: Vec<(f64, f64)> = (0..cells).map(spread).collect();
     let cell = |k: usize| {
         let (row, column) = (k / cells, k % cells);
+        let (r, of_spread) = spreads[column];
         let angle = FRAC_PI_2 * middle(w, row, cells);
         let point = Point {
             weight: 0.0,
             mu: angle.sin().powi(2),
             other: angle.cos().powi(2),
-            r: scale * (middle(v, column, cells) * (1.0 / scale).atan()).tan(),
+            r,
         };
         Cell {
             row,
             column,
-            height: likelihood.at(&point),
+            height: likelihood.at(&point, of_spread),
             point,
         }
     };
@@ -220,40 +226,25 @@ struct Likelihood {
     people: usize,
 }
 
-/// Numbers above 0 and how often each stands, ascending.
-type Tally = Vec<[f64; 2]>;
-
 impl Likelihood {
     fn new(counts: &[Count]) -> Self {
-        let own: Vec<&Count> = counts.iter().filter(|c| c.of > 0).collect();
-        let tally = |of: fn(&Count) -> u64| {
-            let mut all: BTreeMap<u64, f64> = BTreeMap::new();
-            for count in own.iter().filter(|c| of(c) > 0) {
-                *all.entry(of(count)).or_insert(0.0) += 1.0;
-            }
-            all.into_iter()
-                .map(|(n, times)| [n as f64, times])
-                .collect()
-        };
         Self {
-            yes: tally(|c| c.yes),
-            no: tally(|c| c.of - c.yes),
-            of: tally(|c| c.of),
-            people: own.len(),
+            yes: Tally::of(counts.iter().map(|c| c.yes)),
+            no: Tally::of(counts.iter().map(|c| c.of - c.yes)),
+            of: Tally::of(counts.iter().map(|c| c.of)),
+            people: counts.iter().filter(|c| c.of > 0).count(),
         }
     }
 
-    /// Σ ln of the chances, less the binomial coefficients: ln B(a + x, b + n
-    /// − x) − ln B(a, b), term by term.
-    fn at(&self, point: &Point) -> f64 {
-        let [a, b] = point.shapes();
-        rising(&self.yes, a) + rising(&self.no, b) - rising(&self.of, a + b)
+    /// The part of the chances that r alone decides: −Σ ln Γ(φ + n) − ln Γ(φ).
+    fn of_spread(&self, r: f64) -> f64 {
+        -self.of.rising(1.0 / (r * r) - 1.0)
     }
-}
 
-/// Σ ln Γ(a + n) − ln Γ(a).
-fn rising(tally: &Tally, a: f64) -> f64 {
-    let from = ln_gamma(a);
-    let one = |[n, times]: &[f64; 2]| times * (ln_gamma(a + n) - from);
-    tally.iter().map(one).sum()
+    /// Σ ln of the chances, less the binomial coefficients: ln B(a + x, b + n
+    /// − x) − ln B(a, b), term by term; the last of them as `of_spread` says.
+    fn at(&self, point: &Point, of_spread: f64) -> f64 {
+        let [a, b] = point.shapes();
+        self.yes.rising(a) + self.no.rising(b) + of_spread
+    }
 }

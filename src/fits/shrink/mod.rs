@@ -31,6 +31,7 @@ mod density;
 mod grid;
 mod heights;
 mod mean;
+mod rising;
 pub mod spread;
 
 use density::Density;
