@@ -71,7 +71,10 @@ fn median_of(values: &mut [f64]) -> Option<f64> {
 /// Median absolute deviation from the median, unscaled (R's `mad` multiplies
 /// by 1.4826).
 pub fn mad(values: &[f64]) -> Option<f64> {
-    let centre = median(values)?;
+    mad_about(values, median(values)?)
+}
+
+fn mad_about(values: &[f64], centre: f64) -> Option<f64> {
     let mut apart: Vec<f64> = values.iter().map(|v| (v - centre).abs()).collect();
     median_of(&mut apart)
 }
@@ -79,7 +82,7 @@ pub fn mad(values: &[f64]) -> Option<f64> {
 /// M_i of every value, in order; `None` where MAD is zero or there are none.
 pub fn modified_z(values: &[f64]) -> Option<Vec<f64>> {
     let centre = median(values)?;
-    let spread = mad(values).filter(|m| *m > 0.0)?;
+    let spread = mad_about(values, centre).filter(|m| *m > 0.0)?;
     Some(
         (values.iter())
             .map(|v| 0.6745 * (v - centre) / spread)
