@@ -2,7 +2,7 @@
 //! blocks then start from sums, whatever the number of jobs.
 
 use super::Minutes;
-use super::design::{Gathered, Jobs};
+use super::design::{Gathered, Jobs, Logs};
 use crate::fits::error::FitError;
 use std::ops::Range;
 
@@ -10,6 +10,7 @@ use std::ops::Range;
 #[derive(Debug, Clone)]
 pub struct Blocks<'a> {
     jobs: Jobs<'a>,
+    logs: Vec<Logs>,
     /// First job of each block, and the number of jobs.
     starts: Vec<usize>,
     gathered: Vec<Gathered>,
@@ -31,13 +32,16 @@ impl<'a> Blocks<'a> {
                 found,
             });
         }
+        let logs = jobs.take_logs();
+        let all = jobs.with_logs(&logs);
         let gather = |block: &[usize]| {
-            let part = jobs.part(block[0], block[1]).with_columns_of(&jobs);
+            let part = all.part(block[0], block[1]).with_columns_of(&all);
             part.gather(&part.empty())
         };
         Ok(Self {
             gathered: starts.windows(2).map(gather).collect(),
             jobs,
+            logs,
             starts,
         })
     }
@@ -47,16 +51,15 @@ impl<'a> Blocks<'a> {
     ///
     /// # Errors
     /// [`FitError::Shape`] for a block that is not there.
-    pub fn over(&self, blocks: Range<usize>) -> Result<Minutes<'a>, FitError> {
+    pub fn over(&self, blocks: Range<usize>) -> Result<Minutes<'_>, FitError> {
         let missing = || FitError::Shape {
             what: "blocks of jobs",
             expected: self.gathered.len(),
             found: blocks.end,
         };
         let own = self.gathered.get(blocks.clone()).ok_or_else(missing)?;
-        let jobs = self
-            .jobs
-            .part(self.starts[blocks.start], self.starts[blocks.end]);
+        let all = self.jobs.with_logs(&self.logs);
+        let jobs = all.part(self.starts[blocks.start], self.starts[blocks.end]);
         let mut sums: Option<Gathered> = None;
         if jobs.same_columns(&self.jobs) {
             for block in own {
@@ -79,6 +82,7 @@ mod tests {
     use crate::fits::evidence::Source;
     use crate::fits::minutes::Prior;
     use crate::fits::minutes::{MinutesFit, NewJob, Shape};
+    use crate::fits::robust::Outliers;
 
     const SHAPE: Shape = Shape {
         classes: 2,
@@ -158,6 +162,37 @@ mod tests {
             for (a, b) in range(&fast).into_iter().zip(range(&slow)) {
                 assert!((a / b - 1.0).abs() < 1e-9, "{a} {b}");
             }
+        }
+    }
+
+    /// The slow twin: the jobs left out were never handed in.
+    #[test]
+    fn jobs_taken_off_leave_the_fit_of_the_others() {
+        let shop = shop();
+        let fast = Minutes::new(shop.jobs()).fit().unwrap();
+        let out = |row: &usize| fast.record.left_out.iter().any(|l| l.row == *row);
+        let rows: Vec<usize> = (0..400).filter(|row| !out(row)).collect();
+        assert!(rows.len() < 400);
+        let others = Shop {
+            minutes: rows.iter().map(|i| shop.minutes[*i]).collect(),
+            class: rows.iter().map(|i| shop.class[*i]).collect(),
+            covered: rows.iter().map(|i| shop.covered[*i]).collect(),
+            shares: (rows.iter().flat_map(|i| &shop.shares[2 * i..2 * i + 2]))
+                .copied()
+                .collect(),
+            person: rows.iter().map(|i| shop.person[*i]).collect(),
+        };
+        let slow = Minutes::new(others.jobs()).with_outliers(Outliers::Keep);
+        let slow = slow.fit().unwrap();
+        let figures = |fit: &MinutesFit| {
+            let mixed = fit.mixed().unwrap();
+            let mut all = vec![mixed.group_variance, mixed.residual_variance];
+            all.extend(mixed.effects.iter().map(|e| e.value));
+            all.extend(&mixed.coefficients);
+            all
+        };
+        for (a, b) in figures(&fast).into_iter().zip(figures(&slow)) {
+            assert!((a - b).abs() < 1e-10, "{a} {b}");
         }
     }
 

@@ -2,8 +2,9 @@
 
 use crate::fits::error::FitError;
 use crate::fits::linear::check_length;
-use crate::fits::mixed::GroupStatistics;
+use crate::fits::mixed::{GroupStatistics, SparseRows};
 use crate::fits::record::{LeftOut, Why};
+use smallvec::SmallVec;
 
 /// Label of the group that jobs which are not one person's make together. Its
 /// effect is the column that sets their level apart, so it tells nothing of
@@ -115,7 +116,15 @@ pub struct Jobs<'a> {
     /// Some jobs are one person's and some are not: the latter then have a
     /// level of their own.
     apart: bool,
+    /// Logarithms of minutes and covered share, where they were taken.
+    logs: Option<&'a [Logs]>,
 }
+
+/// Logarithms of a job's minutes and covered share.
+pub(super) type Logs = [f64; 2];
+
+/// The columns that a job carries, ascending, and their numbers.
+pub(super) type Carried = SmallVec<[(usize, f64); 8]>;
 
 impl<'a> Jobs<'a> {
     /// Takes hands-on `minutes`, `class`, `covered` (area over the class's
@@ -172,7 +181,29 @@ impl<'a> Jobs<'a> {
             person,
             shape,
             apart: named > 0 && named < n,
+            logs: None,
         })
+    }
+
+    /// Logarithms of all jobs, which each look at a job asks for.
+    pub(super) fn take_logs(&self) -> Vec<Logs> {
+        let jobs = self.minutes.iter().zip(self.covered);
+        jobs.map(|(m, c)| [m.ln(), c.ln()]).collect()
+    }
+
+    /// With what [`Self::take_logs`] gave.
+    pub(super) fn with_logs<'b>(&self, logs: &'b [Logs]) -> Jobs<'b>
+    where
+        'a: 'b,
+    {
+        Jobs {
+            logs: Some(logs),
+            ..*self
+        }
+    }
+
+    pub(super) fn has_logs(&self) -> bool {
+        self.logs.is_some()
     }
 
     /// The jobs from `from` up to, not with, `to`.
@@ -184,6 +215,7 @@ impl<'a> Jobs<'a> {
             class: &self.class[from..to],
             covered: &self.covered[from..to],
             finish_shares: &self.finish_shares[from * finishes..to * finishes],
+            logs: self.logs.map(|logs| &logs[from..to]),
             person,
             apart: named > 0 && named < person.len(),
             ..*self
@@ -217,17 +249,40 @@ impl<'a> Jobs<'a> {
     }
 
     pub(super) fn log_minutes(&self, job: usize) -> f64 {
-        self.minutes[job].ln()
+        self.logs
+            .map_or_else(|| self.minutes[job].ln(), |l| l[job][0])
     }
 
-    /// Writes the row of `job` into `row`.
-    pub(super) fn fill_row(&self, job: usize, row: &mut [f64]) {
+    fn log_covered(&self, job: usize) -> f64 {
+        self.logs
+            .map_or_else(|| self.covered[job].ln(), |l| l[job][1])
+    }
+
+    /// What `job` carries of its row of the design.
+    pub(super) fn carried(&self, job: usize) -> Carried {
         let finishes = self.shape.finishes;
         let shares = &self.finish_shares[job * finishes..(job + 1) * finishes];
-        self.shape
-            .fill(row, self.class[job], self.covered[job], shares);
-        if let Some(own) = row.get_mut(self.shape.columns()) {
-            *own = f64::from(u8::from(self.person[job].is_none()));
+        let mut row = Carried::new();
+        row.push((self.class[job], 1.0));
+        let size = (self.shape.exponent_column(), self.log_covered(job));
+        let shares = shares.iter().enumerate();
+        let shares = shares.filter_map(|(f, s)| Some((self.shape.finish_column(f)?, *s)));
+        row.extend(
+            std::iter::once(size)
+                .chain(shares)
+                .filter(|(_, v)| *v != 0.0),
+        );
+        if self.apart && self.person[job].is_none() {
+            row.push((self.shape.columns(), 1.0));
+        }
+        row
+    }
+
+    /// The same with all columns, written into `row`.
+    pub(super) fn fill_row(&self, job: usize, row: &mut [f64]) {
+        row.fill(0.0);
+        for (column, v) in self.carried(job) {
+            row[column] = v;
         }
     }
 
@@ -283,20 +338,17 @@ impl<'a> Jobs<'a> {
     /// One pass over the rows.
     pub(super) fn gather(&self, left_out: &[LeftOut]) -> Gathered {
         let columns = self.columns();
-        let mut gathered = Gathered {
-            statistics: GroupStatistics::new(columns),
-            carrying: vec![0; columns],
-        };
-        let mut row = vec![0.0; columns];
+        let mut rows = SparseRows::new(columns);
+        let mut carrying = vec![0; columns];
         for job in self.used(left_out) {
-            self.fill_row(job, &mut row);
-            let y = self.log_minutes(job);
-            gathered.statistics.add(self.group(job), &row, y);
-            for (count, v) in gathered.carrying.iter_mut().zip(&row) {
-                *count += u64::from(*v != 0.0);
-            }
+            let row = self.carried(job);
+            rows.add(self.group(job), &row, self.log_minutes(job));
+            row.iter().for_each(|(column, _)| carrying[*column] += 1);
         }
-        gathered
+        Gathered {
+            statistics: rows.statistics(),
+            carrying,
+        }
     }
 }
 

@@ -51,7 +51,6 @@ pub use fit::{ClassMinutes, JobMinutes, Levels, MinutesFit, Predicted};
 
 use crate::fits::error::FitError;
 use crate::fits::interval::check_level;
-use crate::fits::record::LeftOut;
 use crate::fits::robust::Outliers;
 use design::Gathered;
 use model::Model;
@@ -137,33 +136,35 @@ impl<'a> Minutes<'a> {
     /// [`FitError::NoSpread`] where nothing is left for sigma,
     /// [`FitError::DidNotConverge`] where an interval cannot be found.
     pub fn fit(&self) -> Result<MinutesFit, FitError> {
-        let mut left_out = self.jobs.empty();
-        let mut model = match &self.gathered {
-            Some(sums) => Model::new(sums)?,
-            None => Model::new(&self.jobs.gather(&left_out))?,
+        let taken = (!self.jobs.has_logs()).then(|| self.jobs.take_logs());
+        let jobs = match &taken {
+            Some(logs) => self.jobs.with_logs(logs),
+            None => self.jobs,
         };
+        let mut left_out = jobs.empty();
+        let own;
+        let gathered = match &self.gathered {
+            Some(sums) => sums,
+            None => {
+                own = jobs.gather(&left_out);
+                &own
+            }
+        };
+        let mut model = Model::new(gathered)?;
         if let (Some(first), Outliers::Drop) = (&model.fit, self.outliers) {
-            let called = outliers::far(&self.jobs, &left_out, &model.rank, first);
+            let called = outliers::far(&jobs, &left_out, &model.rank, first);
             if !called.is_empty() {
-                let without = Model::new(&self.without(&left_out, &called))?;
-                let far = outliers::still_far(&self.jobs, &called, &without);
+                let without = Model::new(&gathered.without(&jobs, &called))?;
+                let far = outliers::still_far(&jobs, &called, &without);
                 let all = far.len() == called.len();
                 model = if all {
                     without
                 } else {
-                    Model::new(&self.without(&left_out, &far))?
+                    Model::new(&gathered.without(&jobs, &far))?
                 };
                 left_out = outliers::merged(&left_out, &far);
             }
         }
         MinutesFit::new(self, model, left_out)
-    }
-
-    /// The sums over the jobs without empty ones and those in `far`.
-    fn without(&self, empty: &[LeftOut], far: &[LeftOut]) -> Gathered {
-        match &self.gathered {
-            Some(sums) => sums.without(&self.jobs, far),
-            None => self.jobs.gather(&outliers::merged(empty, far)),
-        }
     }
 }

@@ -15,11 +15,13 @@ pub(super) fn far(jobs: &Jobs, left_out: &[LeftOut], rank: &Rank, fit: &MixedFit
     let effects: HashMap<u64, f64, RandomState> =
         fit.effects.iter().map(|e| (e.label, e.value)).collect();
     let mut cells = vec![Cell::default(); jobs.shape().classes];
-    let mut row = vec![0.0; jobs.columns()];
+    let mut beta = vec![0.0; jobs.columns()];
+    for (column, b) in rank.kept.iter().zip(&fit.coefficients) {
+        beta[*column] = *b;
+    }
     for job in jobs.used(left_out) {
-        jobs.fill_row(job, &mut row);
-        let columns = rank.kept.iter().zip(&fit.coefficients);
-        let fitted: f64 = columns.map(|(j, b)| row[*j] * b).sum();
+        let row = jobs.carried(job);
+        let fitted: f64 = row.iter().map(|(j, v)| v * beta[*j]).sum();
         let person = jobs.person_of(job).and_then(|p| effects.get(&p).copied());
         let cell = &mut cells[jobs.class_of(job)];
         cell.jobs.push(job);

@@ -30,8 +30,10 @@ mod criterion;
 mod kenward_roger;
 mod profile;
 mod search;
+mod sparse;
 mod statistics;
 
+pub use sparse::SparseRows;
 pub use statistics::GroupStatistics;
 
 use crate::estimate::{Estimate, NotEnough};

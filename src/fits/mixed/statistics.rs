@@ -54,6 +54,24 @@ impl GroupStatistics {
         }
     }
 
+    /// From groups by their labels and upper triangles summed up elsewhere.
+    pub(super) fn of(
+        rows: u64,
+        groups: Vec<(u64, Group)>,
+        within: DMatrix<f64>,
+        alone: u64,
+        alone_products: DMatrix<f64>,
+    ) -> Self {
+        Self {
+            rows,
+            groups: groups.into_iter().collect(),
+            within,
+            alone,
+            alone_products,
+            alike: Vec::new(),
+        }
+    }
+
     /// Number of columns p.
     pub fn columns(&self) -> usize {
         self.within.nrows() - 1
@@ -270,7 +288,7 @@ fn alike(groups: &BTreeMap<u64, Group>, size: usize) -> Vec<(f64, DMatrix<f64>)>
 type Row = SmallVec<[f64; 16]>;
 
 /// Adds w d d' to the upper triangle.
-fn add_outer(table: &mut DMatrix<f64>, w: f64, d: &[f64]) {
+pub(super) fn add_outer(table: &mut DMatrix<f64>, w: f64, d: &[f64]) {
     let columns = table.as_mut_slice().chunks_exact_mut(d.len().max(1));
     for (j, column) in columns.enumerate() {
         let scaled = w * d[j];
