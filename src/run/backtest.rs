@@ -4,9 +4,9 @@
 mod pairs;
 mod scored;
 
-use super::estimates::{self, Basis, Columns, Time, TimeSheet, Use};
+use super::estimates::{self, Basis, Columns, Predictor, Time, TimeSheet, Use};
 use crate::findings::Scope;
-use crate::findings::backtest::{Backtest, Errors, MONTHS, Pair};
+use crate::findings::backtest::{Backtest, Errors, MONTHS, Pair, RANGE};
 use crate::fits::minutes::Blocks;
 use crate::measures::{CoatedJob, Measures};
 use crate::settings::constants::Constants;
@@ -164,7 +164,7 @@ impl JobErrors {
 struct Refit<'a> {
     basis: Basis<'a>,
     used: Option<Use>,
-    time: Option<Time>,
+    time: Option<Predictor<'a>>,
     /// Minor units per mL.
     per_ml: Option<f64>,
     /// Minor units per hour.
@@ -201,9 +201,10 @@ impl Past<'_> {
         let basis = self.basis(&scope);
         let within = |m: Month| scope.in_window(m);
         // A month that cannot be refitted has nothing to compare.
+        let time = refits.time(&basis);
         let refit = Refit {
             used: estimates::fit_use(&basis, true, within).ok(),
-            time: refits.time(&basis),
+            time: time.as_ref().and_then(|t| t.predictor(RANGE).ok()),
             per_ml: price(self.measures, within),
             wage: self.columns.mean_wage(within),
             basis,

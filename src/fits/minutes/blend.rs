@@ -18,12 +18,12 @@
 //! the average or plan-for one. Its cover depends on how wrong the constants
 //! were.
 
+use super::design::Carried;
 use super::model::Model;
 use crate::estimate::Estimate;
 use crate::fits::error::FitError;
 use crate::fits::interval::t_interval;
 use crate::fits::mixed::{Combination, MixedFit};
-use crate::fits::positive::quadratic;
 use nalgebra::{DMatrix, DVector};
 
 /// Minutes in force and what they are worth.
@@ -128,36 +128,51 @@ impl Posterior {
     /// A combination over all columns for a job, which is of one class; a class
     /// without jobs enters by its constant.
     pub(super) fn combination(&self, model: &Model, fit: &MixedFit, l: &[f64]) -> Combination {
+        let carried: Carried = (l.iter().copied().enumerate())
+            .filter(|(_, weight)| *weight != 0.0)
+            .collect();
+        let [value, variance] = self.moments(model, &carried);
         let kept = model.fitted_columns(l);
-        let v = DVector::from_column_slice(&kept);
-        let carried = |at: usize| v.dot(&self.covariance.column(at));
-        let mut sum = Combination {
-            value: v.dot(&self.mean),
-            standard_error: 0.0,
-            df: self.constant_df,
+        let by_jobs = kept.iter().any(|w| *w != 0.0);
+        Combination {
+            value,
+            standard_error: variance.sqrt(),
+            df: if by_jobs {
+                fit.combination(&kept).df
+            } else {
+                self.constant_df
+            },
+        }
+    }
+
+    /// Value and variance of such a combination, of the columns that are not 0.
+    pub(super) fn moments(&self, model: &Model, carried: &[(usize, f64)]) -> [f64; 2] {
+        let kept: Carried = (carried.iter())
+            .filter_map(|(column, weight)| Some((model.place(*column)?, *weight)))
+            .collect();
+        let along = |at: usize| -> f64 {
+            let cells = kept.iter().map(|(k, w)| self.covariance[(*k, at)] * w);
+            cells.sum()
         };
-        let mut variance = quadratic(&self.covariance, &kept);
-        for (class, constant) in self.constants.iter().enumerate() {
-            let Some(log) = constant.filter(|_| l[class] != 0.0) else {
+        let mut value: f64 = kept.iter().map(|(k, w)| self.mean[*k] * w).sum();
+        let mut variance: f64 = kept.iter().map(|(k, w)| w * along(*k)).sum();
+        for (class, weight) in carried {
+            let Some(log) = self.constants.get(*class).copied().flatten() else {
                 continue;
             };
-            match model.place(class) {
+            match model.place(*class) {
                 None => {
-                    sum.value += l[class] * log;
-                    variance += l[class] * l[class] * self.constant_variance;
+                    value += weight * log;
+                    variance += weight * weight * self.constant_variance;
                 }
                 Some(at) => {
-                    let carried = carried(at);
+                    let carried = along(at);
                     let gain = carried / (self.covariance[(at, at)] + self.constant_variance);
-                    sum.value += gain * (log - self.mean[at]);
+                    value += gain * (log - self.mean[at]);
                     variance -= gain * carried;
                 }
             }
         }
-        if kept.iter().any(|w| *w != 0.0) {
-            sum.df = fit.combination(&kept).df;
-        }
-        sum.standard_error = variance.max(0.0).sqrt();
-        sum
+        [value, variance.max(0.0)]
     }
 }

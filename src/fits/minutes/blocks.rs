@@ -215,7 +215,8 @@ mod tests {
             };
             let full = whole.one_job(source, &job, 0.8).unwrap();
             for fit in [&whole, &quick] {
-                let found = fit.predict(source, &job, 0.8).unwrap();
+                let found = fit.predictor(source, 0.8).unwrap();
+                let found = found.predict(&job).unwrap();
                 assert_eq!(found.range, full.range);
                 assert_eq!(found.average, full.average.value);
             }

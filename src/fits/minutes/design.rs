@@ -44,6 +44,15 @@ impl Shape {
     /// # Errors
     /// [`FitError::Shape`], [`FitError::NotFinite`], [`FitError::OutOfRange`].
     pub fn row(&self, job: &NewJob) -> Result<Vec<f64>, FitError> {
+        let mut row = vec![0.0; self.columns()];
+        for (column, v) in self.carried_by(job)? {
+            row[column] = v;
+        }
+        Ok(row)
+    }
+
+    /// What is not 0 of that row.
+    pub(super) fn carried_by(&self, job: &NewJob) -> Result<Carried, FitError> {
         check_length("shares of finishes", self.finishes, job.finish_shares)?;
         let class = job.class as f64;
         let checks = [
@@ -76,20 +85,19 @@ impl Shape {
                 });
             }
         }
-        let mut row = vec![0.0; self.columns()];
-        self.fill(&mut row, job.class, job.covered, job.finish_shares);
-        Ok(row)
+        Ok(self.carried(job.class, job.covered.ln(), job.finish_shares))
     }
 
-    fn fill(&self, row: &mut [f64], class: usize, covered: f64, shares: &[f64]) {
-        row.fill(0.0);
-        row[class] = 1.0;
-        row[self.classes] = covered.ln();
-        for (f, share) in shares.iter().enumerate() {
-            if let Some(j) = self.finish_column(f) {
-                row[j] = *share;
-            }
-        }
+    /// Columns, ascending, of what is not 0.
+    fn carried(&self, class: usize, log_covered: f64, shares: &[f64]) -> Carried {
+        let size = (self.exponent_column(), log_covered);
+        let shares = shares.iter().enumerate();
+        let shares = shares.filter_map(|(f, share)| Some((self.finish_column(f)?, *share)));
+        let rest = std::iter::once(size).chain(shares);
+        let mut row = Carried::new();
+        row.push((class, 1.0));
+        row.extend(rest.filter(|(_, v)| *v != 0.0));
+        row
     }
 }
 
@@ -262,16 +270,8 @@ impl<'a> Jobs<'a> {
     pub(super) fn carried(&self, job: usize) -> Carried {
         let finishes = self.shape.finishes;
         let shares = &self.finish_shares[job * finishes..(job + 1) * finishes];
-        let mut row = Carried::new();
-        row.push((self.class[job], 1.0));
-        let size = (self.shape.exponent_column(), self.log_covered(job));
-        let shares = shares.iter().enumerate();
-        let shares = shares.filter_map(|(f, s)| Some((self.shape.finish_column(f)?, *s)));
-        row.extend(
-            std::iter::once(size)
-                .chain(shares)
-                .filter(|(_, v)| *v != 0.0),
-        );
+        let class = self.class[job];
+        let mut row = (self.shape).carried(class, self.log_covered(job), shares);
         if self.apart && self.person[job].is_none() {
             row.push((self.shape.columns(), 1.0));
         }

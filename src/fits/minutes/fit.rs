@@ -85,10 +85,10 @@ pub struct MinutesFit {
     /// Jobs used and left out, by their place in the input.
     pub record: Record,
     /// tau^2 + sigma^2.
-    total: Option<Estimate>,
-    shape: Shape,
-    model: Model,
-    posterior: Option<Posterior>,
+    pub(super) total: Option<Estimate>,
+    pub(super) shape: Shape,
+    pub(super) model: Model,
+    pub(super) posterior: Option<Posterior>,
 }
 
 /// Minutes of one new job.
@@ -100,15 +100,6 @@ pub struct JobMinutes {
     pub average: Estimate,
     /// The range in which such a job lies at the level asked for, whoever
     /// does it; its `value` is the median.
-    pub range: Estimate,
-}
-
-/// What one new job is predicted to take [min].
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Predicted {
-    /// Mean of such jobs.
-    pub average: f64,
-    /// As [`JobMinutes::range`].
     pub range: Estimate,
 }
 
@@ -194,22 +185,8 @@ impl MinutesFit {
         Ok(job_minutes(mean, range, total, self.level, n))
     }
 
-    /// As [`one_job`](Self::one_job), without the intervals of the median and
-    /// of the mean: for many jobs.
-    ///
-    /// # Errors
-    /// As [`one_job`](Self::one_job).
-    pub fn predict(&self, source: Source, job: &NewJob, level: f64) -> Result<Predicted, FitError> {
-        let (mean, range) = self.mean_and_range(source, job, level)?;
-        let total = self.total.ok_or_else(|| self.model.too_few())?;
-        Ok(Predicted {
-            average: (mean.value + total.value / 2.0).exp(),
-            range: range.map(f64::exp),
-        })
-    }
-
     /// The mean of such a job and its range, on the log scale.
-    fn mean_and_range(
+    pub(super) fn mean_and_range(
         &self,
         source: Source,
         job: &NewJob,
@@ -232,10 +209,15 @@ impl MinutesFit {
         }
     }
 
+    /// Whether a constant makes up for the column of class `c`.
+    pub(super) fn has_constant(&self, source: Source, c: usize) -> bool {
+        let known = |p: &Posterior| p.has_class(c) && p.tells_apart(&self.model, c);
+        source == Source::Blended && self.posterior.as_ref().is_some_and(known)
+    }
+
     /// Refuses a job that needs a missing coefficient.
     fn needs(&self, source: Source, job: &NewJob, l: &[f64]) -> Result<&MixedFit, FitError> {
-        let known = |p: &Posterior| p.has_class(job.class) && p.tells_apart(&self.model, job.class);
-        let constant = source == Source::Blended && self.posterior.as_ref().is_some_and(known);
+        let constant = self.has_constant(source, job.class);
         let needed =
             (l.iter().enumerate()).filter(|(j, v)| **v != 0.0 && !(constant && *j == job.class));
         for (j, _) in needed {

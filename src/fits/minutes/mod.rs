@@ -43,11 +43,13 @@ mod design;
 mod fit;
 mod model;
 mod outliers;
+mod predictor;
 
 pub use blend::Prior;
 pub use blocks::Blocks;
 pub use design::{Jobs, NewJob, Shape};
-pub use fit::{ClassMinutes, JobMinutes, Levels, MinutesFit, Predicted};
+pub use fit::{ClassMinutes, JobMinutes, Levels, MinutesFit};
+pub use predictor::{Predicted, Predictor};
 
 use crate::fits::error::FitError;
 use crate::fits::interval::check_level;

@@ -163,19 +163,18 @@ impl Refit<'_> {
     /// costing. The constant is scaled to the job as the refit scales its own.
     fn minutes_pair(&self, job: &CoatedJob, record: Option<&Record>) -> Option<(Pair, Estimate)> {
         let actual = job.minutes.filter(|m| *m > 0.0)?;
-        let time = self.time.as_ref()?;
-        let found = time.predict(&self.basis, job, RANGE)?;
-        let refit = found.range;
+        let found = self.time.as_ref()?.of(&self.basis, job)?;
+        let refit = found.minutes.range;
         let class = self.basis.measures.classes.name(job.class);
         let full = record.and_then(|r| r.minutes.get(class)).copied()?;
-        let constant = full * time.multiple(&self.basis, job)?;
+        let constant = full * found.multiple;
         let pair = Pair {
             actual,
             in_force: refit.map(|x| x * constant / refit.value),
             refit,
         };
         let cost = Estimate {
-            value: found.average,
+            value: found.minutes.average,
             ..refit
         };
         Some((pair, cost))

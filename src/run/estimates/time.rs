@@ -1,5 +1,9 @@
 //! Hands-on minutes: jobs into the fit, and what it says of a job.
 
+mod predictor;
+
+pub(in crate::run) use predictor::Predictor;
+
 use super::{Basis, covered, entered, shares, to_shares};
 use crate::estimate::NotEnough;
 use crate::findings;
@@ -8,7 +12,7 @@ use crate::findings::same_work::Pair;
 use crate::fits::error::FitError;
 use crate::fits::evidence::Source;
 use crate::fits::minutes::{
-    self as time_fit, Blocks, ClassMinutes, JobMinutes, Minutes, MinutesFit, NewJob, Predicted,
+    self as time_fit, Blocks, ClassMinutes, JobMinutes, Minutes, MinutesFit, NewJob,
 };
 use crate::measures::CoatedJob;
 use crate::settings::month::Month;
@@ -24,6 +28,13 @@ pub(in crate::run) struct Time {
     refused: Vec<LeftOut>,
     /// Areas of full jobs [m²], by class.
     full_areas: Vec<Option<f64>>,
+    /// ln of the finishes' factors, 0 where one is not known.
+    log_factors: Vec<f64>,
+}
+
+fn log_factors(fit: &MinutesFit) -> Vec<f64> {
+    let factors = fit.finish_factors.iter();
+    factors.map(|f| f.value().map_or(0.0, f64::ln)).collect()
 }
 
 /// Fits hands-on minutes over the months that `keep` keeps.
@@ -37,8 +48,10 @@ pub(in crate::run) fn fit_time(
     let smoothest = smoothest(b)?;
     let table = TimeTable::of(b, &entered.rows, &full_areas);
     let jobs = table.jobs(shape(b, smoothest))?;
+    let fit = fitted(Minutes::new(jobs), b, with_constants)?;
     Ok(Time {
-        fit: fitted(Minutes::new(jobs), b, with_constants)?,
+        log_factors: log_factors(&fit),
+        fit,
         smoothest,
         rows: entered.rows,
         refused: entered.refused,
@@ -139,8 +152,10 @@ impl TimeSheet {
         let until = self.months.partition_point(|m| *m <= b.scope.month);
         let run = before.min(until)..until;
         let row = |month: usize| month.checked_sub(1).map_or(0, |m| self.ends[m]);
+        let fit = fitted(blocks.over(run.clone())?.for_prediction(), b, true)?;
         Ok(Time {
-            fit: fitted(blocks.over(run.clone())?.for_prediction(), b, true)?,
+            log_factors: log_factors(&fit),
+            fit,
             smoothest: self.shape.smoothest,
             rows: self.rows[row(run.start)..row(run.end)].to_vec(),
             refused: Vec::new(),
@@ -243,17 +258,19 @@ impl Time {
     /// Minutes of a job as a multiple of a full one of its class on the
     /// smoothest finish; `None` where the fit cannot tell.
     pub(in crate::run) fn multiple(&self, b: &Basis<'_>, job: &CoatedJob) -> Option<f64> {
-        let covered = self.covered(job)?;
+        self.multiple_of(job, self.covered(job)?, &shares(b, job)?)
+    }
+
+    /// The same of a job that covers so much, with these shares of finishes.
+    fn multiple_of(&self, job: &CoatedJob, covered: f64, shares: &[f64]) -> Option<f64> {
         let size = match self.fit.covered_share_exponent.value() {
             Some(gamma) => covered.powf(gamma),
             None if job.full == Some(true) => 1.0,
             None => return None,
         };
-        let factors = self.fit.finish_factors.iter();
-        let finish = factors.zip(shares(b, job)?).filter(|(_, s)| *s > 0.0);
-        let log: f64 = finish
-            .map(|(f, share)| share * f.value().map_or(0.0, f64::ln))
-            .sum();
+        let finish = self.log_factors.iter().zip(shares);
+        let finish = finish.filter(|(_, share)| **share > 0.0);
+        let log: f64 = finish.map(|(f, share)| share * f).sum();
         Some(size * log.exp())
     }
 
@@ -268,19 +285,6 @@ impl Time {
         let shares = shares(b, job)?;
         let new = self.new_job(b, job, &shares)?;
         self.fit.one_job(Source::Blended, &new, level).ok()
-    }
-
-    /// Average minutes of one such job, and the range of them, as
-    /// [`Self::one_job`]: for many jobs.
-    pub(in crate::run) fn predict(
-        &self,
-        b: &Basis<'_>,
-        job: &CoatedJob,
-        level: f64,
-    ) -> Option<Predicted> {
-        let shares = shares(b, job)?;
-        let new = self.new_job(b, job, &shares)?;
-        self.fit.predict(Source::Blended, &new, level).ok()
     }
 
     fn new_job<'s>(
