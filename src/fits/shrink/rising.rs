@@ -55,7 +55,7 @@ impl Tally {
 
     /// Σ ln Γ(a + n) − ln Γ(a), a > 0.
     pub(super) fn rising(&self, a: f64) -> f64 {
-        self.up_to_small(a) + self.from_small(a + SMALL as f64)
+        self.up_to_small(a) + self.beyond_small(a + SMALL as f64)
     }
 
     /// Σ over the factors of each n up to [`SMALL`].
@@ -77,7 +77,7 @@ impl Tally {
     }
 
     /// Σ ln Γ(x + m) − ln Γ(x) over the larger ones, x > [`SMALL`].
-    fn from_small(&self, x: f64) -> f64 {
+    fn beyond_small(&self, x: f64) -> f64 {
         if self.larger.is_empty() {
             return 0.0;
         }
