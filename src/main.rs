@@ -9,12 +9,14 @@ use std::process::ExitCode;
 use tallycoat::run;
 use tallycoat::settings::command::{Cli, Command};
 
+mod heap;
 mod progress;
 
 /// What a strict run exits with where lines were put aside.
 const PUT_ASIDE: u8 = 3;
 
 fn main() -> ExitCode {
+    heap::share();
     let cli = Cli::parse();
     match answer(&cli.command) {
         Ok(answer) => {
