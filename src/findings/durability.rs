@@ -16,7 +16,8 @@ use crate::fits::survival::{Times, cox, logrank};
 use crate::measures::{FilmFace, FilmLife};
 use chrono::NaiveDate;
 pub use faces::Face;
-use std::collections::BTreeMap;
+use foldhash::fast::RandomState;
+use std::collections::HashMap;
 
 /// Level of every range in this section.
 pub const LEVEL: f64 = 0.95;
@@ -148,11 +149,12 @@ fn failures_that_tell(coated: f64, bare: f64) -> Option<u64> {
     need.is_finite().then(|| need.ceil() as u64)
 }
 
-/// Jobs laid out for the fits.
+/// Jobs laid out for the fits, those alike in one row.
 #[derive(Debug, Default)]
 struct Jobs {
     time: Vec<f64>,
     failed: Vec<bool>,
+    jobs: Vec<u64>,
     coated: Vec<usize>,
     stratum: Vec<usize>,
     strata: u64,
@@ -162,8 +164,9 @@ struct Jobs {
 impl Jobs {
     fn new(lives: &[FilmLife], until: NaiveDate) -> Self {
         let mut all = Self::default();
-        let mut strata: BTreeMap<(&str, &str), usize> = BTreeMap::new();
-        for life in lives {
+        let mut strata: HashMap<(&str, &str), usize, RandomState> = HashMap::default();
+        let mut rows: HashMap<(usize, i64, bool, bool), usize, RandomState> = HashMap::default();
+        for life in lives.iter().filter(|l| l.jobs > 0) {
             let end = life.last_on.or((!life.failed).then_some(until));
             let days = end.map(|e| e.signed_duration_since(life.finished_on).num_days());
             // A look before the job was finished says nothing of its film,
@@ -175,12 +178,16 @@ impl Jobs {
             };
             let next = strata.len();
             let stratum = *strata.entry((&life.film, &life.finish)).or_insert(next);
-            for _ in 0..life.jobs {
+            let key = (stratum, days, life.failed, life.coated);
+            let row = *rows.entry(key).or_insert(all.jobs.len());
+            if row == all.jobs.len() {
                 all.time.push(days as f64);
                 all.failed.push(life.failed);
                 all.coated.push(usize::from(life.coated));
                 all.stratum.push(stratum);
+                all.jobs.push(0);
             }
+            all.jobs[row] += life.jobs;
         }
         all.strata = strata.len() as u64;
         all
@@ -190,6 +197,7 @@ impl Jobs {
         Times {
             time: &self.time,
             failed: &self.failed,
+            jobs: Some(&self.jobs),
         }
     }
 
@@ -198,6 +206,7 @@ impl Jobs {
         Group {
             time: rows().map(|i| self.time[i]).collect(),
             failed: rows().map(|i| self.failed[i]).collect(),
+            jobs: rows().map(|i| self.jobs[i]).collect(),
         }
     }
 }
@@ -207,6 +216,7 @@ impl Jobs {
 struct Group {
     time: Vec<f64>,
     failed: Vec<bool>,
+    jobs: Vec<u64>,
 }
 
 impl Group {
@@ -214,6 +224,7 @@ impl Group {
         Times {
             time: &self.time,
             failed: &self.failed,
+            jobs: Some(&self.jobs),
         }
     }
 }
@@ -296,7 +307,7 @@ fn followed(curve: Option<&Curve>, mean_days: Option<Figure>) -> Followed {
         }
     };
     Followed {
-        jobs: curve.times.len() as u64,
+        jobs: curve.jobs(),
         failures: curve.failures(),
         points: curve.steps.iter().map(point).collect(),
         until: curve.times.last().copied().unwrap_or(0.0),

@@ -301,6 +301,7 @@ fn count_film(jobs: usize, seed: u64, to: &mut FilmCount) {
     let times = Times {
         time: &time,
         failed: &failed,
+        jobs: None,
     };
     let task = cox::Jobs {
         times,

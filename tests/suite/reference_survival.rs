@@ -30,6 +30,7 @@ impl Study {
         Times {
             time: &self.time,
             failed: &self.failed,
+            jobs: None,
         }
     }
 
@@ -74,6 +75,7 @@ fn arm(name: &str) -> km::Curve {
     let jobs = Times {
         time: &time,
         failed: &failed,
+        jobs: None,
     };
     km::curve(jobs, 0.95).unwrap()
 }

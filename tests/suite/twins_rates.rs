@@ -45,6 +45,7 @@ impl Random {
         Times {
             time: &self.time,
             failed: &self.failed,
+            jobs: None,
         }
     }
 
@@ -259,6 +260,7 @@ fn survival_knows_no_order_unit_or_origin() {
         times: Times {
             time: &months,
             failed: &data.failed,
+            jobs: None,
         },
         covariates: &moved,
         ..data.jobs()

@@ -49,8 +49,10 @@ pub struct Curve {
     /// One step per distinct failure time, by time. Before the first the
     /// share is 1.
     pub steps: Vec<Step>,
-    /// All times (failed and censored), sorted: for counts at risk.
+    /// The times of all rows (failed and censored), sorted.
     pub times: Vec<f64>,
+    /// Jobs of these rows and all after each: for counts at risk.
+    from_here: Vec<u64>,
     /// Level of the bands.
     pub level: f64,
 }
@@ -70,7 +72,12 @@ impl Curve {
     /// Jobs at risk just before `time`.
     pub fn at_risk(&self, time: f64) -> u64 {
         let before = self.times.partition_point(|t| *t < time);
-        (self.times.len() - before) as u64
+        self.from_here.get(before).copied().unwrap_or(0)
+    }
+
+    /// Jobs.
+    pub fn jobs(&self) -> u64 {
+        self.from_here.first().copied().unwrap_or(0)
     }
 
     /// The first time at which `share` or less is sound; none where the
@@ -99,28 +106,43 @@ pub fn curve(jobs: Times<'_>, level: f64) -> Result<Curve, FitError> {
     if jobs.is_empty() {
         return Err(NotEnough::new(0, 1, "jobs").into());
     }
-    let mut rows: Vec<(f64, bool)> = jobs
-        .time
-        .iter()
-        .copied()
-        .zip(jobs.failed.iter().copied())
-        .collect();
-    rows.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
+    let row = |i: usize| Row {
+        time: jobs.time[i],
+        failed: jobs.failed[i],
+        jobs: jobs.jobs_of(i),
+    };
+    let mut rows: Vec<Row> = (0..jobs.len()).map(row).collect();
+    rows.sort_unstable_by(|a, b| a.time.total_cmp(&b.time));
+    let mut left = jobs.total();
+    let from_here = |row: &Row| {
+        left -= row.jobs;
+        left + row.jobs
+    };
+    let from_here = rows.iter().map(from_here).collect();
     let mut walk = Walk {
-        at_risk: rows.len() as u64,
+        at_risk: jobs.total(),
         share: 1.0,
         greenwood: 0.0,
         z: normal_margin(level),
     };
     let steps = rows
-        .chunk_by(|a, b| a.0 == b.0)
+        .chunk_by(|a, b| a.time == b.time)
         .filter_map(|tied| walk.step(tied))
         .collect();
     Ok(Curve {
         steps,
-        times: rows.iter().map(|r| r.0).collect(),
+        times: rows.iter().map(|r| r.time).collect(),
+        from_here,
         level,
     })
+}
+
+/// Jobs of one time.
+#[derive(Debug, Clone, Copy)]
+struct Row {
+    time: f64,
+    failed: bool,
+    jobs: u64,
 }
 
 /// The state between two distinct times.
@@ -134,10 +156,10 @@ struct Walk {
 
 impl Walk {
     /// Goes past the jobs of one time; a step where any failed.
-    fn step(&mut self, tied: &[(f64, bool)]) -> Option<Step> {
-        let failures = tied.iter().filter(|r| r.1).count() as u64;
+    fn step(&mut self, tied: &[Row]) -> Option<Step> {
+        let failures = tied.iter().filter(|r| r.failed).map(|r| r.jobs).sum();
         let at_risk = self.at_risk;
-        self.at_risk -= tied.len() as u64;
+        self.at_risk -= tied.iter().map(|r| r.jobs).sum::<u64>();
         if failures == 0 {
             return None;
         }
@@ -146,7 +168,7 @@ impl Walk {
         self.greenwood += d / (n * (n - d));
         let alive = failures < at_risk;
         Some(Step {
-            time: tied.first()?.0,
+            time: tied.first()?.time,
             at_risk,
             failures,
             share: self.share,
@@ -174,6 +196,7 @@ mod tests {
         let jobs = Times {
             time: &time,
             failed: &failed,
+            jobs: None,
         };
         curve(jobs, 0.95).unwrap()
     }
@@ -206,11 +229,13 @@ mod tests {
         let none = Times {
             time: &[],
             failed: &[],
+            jobs: None,
         };
         assert!(matches!(curve(none, 0.95), Err(FitError::NotEnough(_))));
         let odd = Times {
             time: &[-1.0],
             failed: &[true],
+            jobs: None,
         };
         assert!(matches!(
             curve(odd, 0.95),

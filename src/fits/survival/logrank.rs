@@ -67,8 +67,8 @@ pub fn test(
     for one in order.chunk_by(|&a, &b| stratum(a) == stratum(b)) {
         sums.stratum(jobs, group, one);
     }
-    for &g in group {
-        sums.groups[g].jobs += 1;
+    for (row, &g) in group.iter().enumerate() {
+        sums.groups[g].jobs += jobs.jobs_of(row);
     }
     sums.finish()
 }
@@ -113,10 +113,11 @@ impl Sums {
         for tied in latest_first.chunk_by(|&a, &b| jobs.time[a] == jobs.time[b]) {
             let mut failures = 0.0;
             for &i in tied {
-                at_risk[group[i]] += 1.0;
+                let own = jobs.jobs_of(i);
+                at_risk[group[i]] += own as f64;
                 if jobs.failed[i] {
-                    self.groups[group[i]].observed += 1;
-                    failures += 1.0;
+                    self.groups[group[i]].observed += own;
+                    failures += own as f64;
                 }
             }
             if failures > 0.0 {

@@ -69,14 +69,20 @@ pub fn horizon(a: Times<'_>, b: Times<'_>, cap: f64, at_least: usize) -> Result<
     }
     let last = |jobs: Times<'_>| {
         jobs.check()?;
-        let have = jobs.len();
-        if have < at_least || at_least == 0 {
-            let missing = NotEnough::new(have as u64, at_least.max(1) as u64, "jobs in each group");
-            return Err(FitError::from(missing));
+        let (have, need) = (jobs.total(), at_least.max(1) as u64);
+        let missing = || FitError::from(NotEnough::new(have, need, "jobs in each group"));
+        if at_least == 0 {
+            return Err(missing());
         }
-        let mut times = jobs.time.to_vec();
-        let (_, at, _) = times.select_nth_unstable_by(have - at_least, f64::total_cmp);
-        Ok(*at)
+        let mut rows: Vec<usize> = (0..jobs.len()).collect();
+        rows.sort_unstable_by(|&a, &b| jobs.time[b].total_cmp(&jobs.time[a]));
+        let mut so_far = 0;
+        let reached = |row: &&usize| {
+            so_far += jobs.jobs_of(**row);
+            so_far >= need
+        };
+        let last = rows.iter().find(reached).ok_or_else(missing)?;
+        Ok(jobs.time[*last])
     };
     Ok(cap.min(last(a)?).min(last(b)?))
 }
@@ -114,7 +120,7 @@ pub fn mean(curve: &Curve, horizon: f64) -> Result<RestrictedMean, FitError> {
         horizon,
         mean: area + until,
         standard_error: f64::sqrt(variance),
-        jobs: curve.times.len() as u64,
+        jobs: curve.jobs(),
         failures: within.iter().map(|s| s.failures).sum(),
     })
 }
@@ -164,10 +170,12 @@ mod tests {
         let a = Times {
             time: &time,
             failed: &failed,
+            jobs: None,
         };
         let b = Times {
             time: &time[..12],
             failed: &failed[..12],
+            jobs: None,
         };
         // Ten of the twelve have a time of 3 or more.
         assert_eq!(horizon(a, b, 36.0, 10).unwrap(), 3.0);
@@ -186,6 +194,7 @@ mod tests {
         let jobs = Times {
             time: &time,
             failed: &[true; 5],
+            jobs: None,
         };
         let found = mean(&curve(jobs, 0.95).unwrap(), 6.0).unwrap();
         assert!((found.mean - 16.0 / 5.0).abs() < 1e-12);
@@ -202,6 +211,7 @@ mod tests {
         let jobs = Times {
             time: &[1.0, 4.0, 5.0],
             failed: &[true, false, false],
+            jobs: None,
         };
         let curve = curve(jobs, 0.95).unwrap();
         assert!(matches!(mean(&curve, 6.0), Err(FitError::NotEnough(_))));

@@ -221,10 +221,10 @@ fn finish(jobs: &Jobs<'_>, sorted: &Sorted, start: &Local, run: &Climb) -> Resul
         likelihood_ratio: ChiSquare::new(2.0 * (run.local.value - start.value), df),
         wald: ChiSquare::new(wald, df),
         score: ChiSquare::new(start.gradient.dot(&null.solve(&start.gradient)), df),
-        jobs: jobs.times.len() as u64,
-        failures: jobs.times.failures() as u64,
+        jobs: jobs.times.total(),
+        failures: jobs.times.failures(),
         record: Record {
-            rows_used: jobs.times.len(),
+            rows_used: jobs.times.total() as usize,
             left_out: Vec::new(),
             iterations: run.iterations,
             ended: Ended::Converged,
@@ -238,7 +238,11 @@ mod tests {
 
     fn jobs<'a>(time: &'a [f64], failed: &'a [bool], x: &'a [f64]) -> Jobs<'a> {
         Jobs {
-            times: Times { time, failed },
+            times: Times {
+                time,
+                failed,
+                jobs: None,
+            },
             covariates: x,
             columns: 1,
             strata: None,

@@ -5,14 +5,16 @@
 use super::{Jobs, Ties};
 use crate::fits::error::FitError;
 use crate::fits::newton::Local;
+use crate::fits::survival::Times;
 use nalgebra::{DMatrix, DVector};
+use smallvec::SmallVec;
 
 /// Rows of one time in one stratum.
 #[derive(Debug, Clone, Copy)]
 struct Tied {
     from: usize,
     to: usize,
-    failures: usize,
+    failures: u64,
     /// Whether a stratum begins here (its risk set is empty before).
     begins: bool,
 }
@@ -23,6 +25,8 @@ pub(super) struct Sorted {
     /// Covariates, row after row.
     x: Vec<f64>,
     failed: Vec<bool>,
+    /// Jobs of each row.
+    jobs: Vec<f64>,
     tied: Vec<Tied>,
     /// Standard deviation of each column (1 where it does not vary).
     pub(super) spread: Vec<f64>,
@@ -93,7 +97,8 @@ impl Sorted {
         Ok(Self {
             x: order.iter().flat_map(scaled).collect(),
             failed: order.iter().map(|&i| jobs.times.failed[i]).collect(),
-            tied: blocks(&order, time, stratum, jobs.times.failed),
+            jobs: (order.iter().map(|&i| jobs.times.jobs_of(i) as f64)).collect(),
+            tied: blocks(&order, stratum, jobs.times),
             spread,
             columns: p,
             ties,
@@ -118,9 +123,8 @@ impl Sorted {
                 sweep.begin();
             }
             sweep.failing.clear();
-            let now = tied.from..tied.to;
-            for ((i, eta), failed) in now.clone().zip(&eta[now.clone()]).zip(&self.failed[now]) {
-                sweep.enter(self.row(i), *eta, *failed);
+            for (i, eta) in (tied.from..tied.to).zip(&eta[tied.from..tied.to]) {
+                sweep.enter(self.row(i), *eta, self.jobs[i], self.failed[i]);
             }
             for l in 0..tied.failures {
                 let share = match self.ties {
@@ -192,21 +196,21 @@ impl Sweep {
         self.top = f64::NEG_INFINITY;
     }
 
-    /// Adds a job to those at risk, and to those failing.
-    fn enter(&mut self, x: &[f64], eta: f64, failed: bool) {
+    /// Adds so many jobs to those at risk, and to those failing.
+    fn enter(&mut self, x: &[f64], eta: f64, jobs: f64, failed: bool) {
         if eta > self.top {
             let shrink = (self.top - eta).exp();
             self.risk.scale(shrink);
             self.failing.scale(shrink);
             self.top = eta;
         }
-        let weight = (eta - self.top).exp();
+        let weight = jobs * (eta - self.top).exp();
         self.risk.add(x, weight);
         if failed {
             self.failing.add(x, weight);
-            self.local.value += eta;
+            self.local.value += jobs * eta;
             for (g, x) in self.local.gradient.iter_mut().zip(x) {
-                *g += x;
+                *g += jobs * x;
             }
         }
     }
@@ -218,7 +222,7 @@ impl Sweep {
         let phi = risk.zero - share * failing.zero;
         local.value -= phi.ln() + self.top;
         let sums = risk.one.iter().zip(&failing.one);
-        let mean: Vec<f64> = sums.map(|(s, d)| (s - share * d) / phi).collect();
+        let mean: SmallVec<[f64; 8]> = sums.map(|(s, d)| (s - share * d) / phi).collect();
         let mut k = 0;
         for i in 0..mean.len() {
             local.gradient[i] -= mean[i];
@@ -241,15 +245,17 @@ impl Sweep {
 
 /// Mean and standard deviation of each column.
 fn moments(jobs: &Jobs<'_>) -> [Vec<f64>; 2] {
-    let (p, n) = (jobs.columns, jobs.times.len() as f64);
+    let (p, n) = (jobs.columns, jobs.times.total() as f64);
+    let rows = || jobs.covariates.chunks_exact(p).enumerate();
+    let part = |row: usize| jobs.times.jobs_of(row) as f64 / n;
     let mut centre = vec![0.0; p];
-    for row in jobs.covariates.chunks_exact(p) {
-        row.iter().zip(&mut centre).for_each(|(x, c)| *c += x / n);
+    for (i, row) in rows() {
+        (row.iter().zip(&mut centre)).for_each(|(x, c)| *c += x * part(i));
     }
     let mut squares = vec![0.0; p];
-    for row in jobs.covariates.chunks_exact(p) {
+    for (i, row) in rows() {
         for (j, x) in row.iter().enumerate() {
-            squares[j] += (x - centre[j]).powi(2) / n;
+            squares[j] += (x - centre[j]).powi(2) * part(i);
         }
     }
     let sd = |s: &f64| if *s > 0.0 { s.sqrt() } else { 1.0 };
@@ -257,21 +263,17 @@ fn moments(jobs: &Jobs<'_>) -> [Vec<f64>; 2] {
 }
 
 /// The runs of equal time and stratum in `order`.
-fn blocks(
-    order: &[usize],
-    time: &[f64],
-    stratum: impl Fn(usize) -> usize,
-    failed: &[bool],
-) -> Vec<Tied> {
+fn blocks(order: &[usize], stratum: impl Fn(usize) -> usize, times: Times<'_>) -> Vec<Tied> {
     let mut tied = Vec::new();
     let mut from = 0;
     for one in order.chunk_by(|&a, &b| stratum(a) == stratum(b)) {
         let mut begins = true;
-        for rows in one.chunk_by(|&a, &b| time[a] == time[b]) {
+        for rows in one.chunk_by(|&a, &b| times.time[a] == times.time[b]) {
+            let failed = rows.iter().filter(|&&i| times.failed[i]);
             tied.push(Tied {
                 from,
                 to: from + rows.len(),
-                failures: rows.iter().filter(|&&i| failed[i]).count(),
+                failures: failed.map(|&i| times.jobs_of(i)).sum(),
                 begins,
             });
             from += rows.len();
