@@ -6,24 +6,33 @@ use crate::estimate::{Figure, NotEnough};
 use crate::findings::FindError;
 use crate::findings::coating_cost::Bought;
 use crate::findings::margin::LEVEL;
+use crate::findings::money::Expected;
 use crate::findings::recalibrate::{self, Constant, Found, MATTERS, Recalibration};
 use crate::findings::{Missing, Prices};
 use crate::fits::error::FitError;
 use crate::fits::mean::Sample;
-use crate::measures::{Measures, Names};
+use crate::measures::Names;
 use crate::settings::constants::Record;
+
+/// What the jobs say.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Fitted<'a> {
+    pub(super) used: Result<&'a Use, &'a Missing>,
+    pub(super) time: Result<&'a Time, &'a Missing>,
+    /// Of every coated job.
+    pub(super) expected: &'a [Expected],
+}
 
 /// Decides every constant of the month.
 pub(super) fn recalibration(
     b: &Basis<'_>,
-    used: Result<&Use, &Missing>,
-    time: Result<&Time, &Missing>,
+    fitted: Fitted<'_>,
     prices: &Prices,
     past: Past<'_>,
 ) -> Result<Recalibration, FindError> {
     let scale = past.shop.money.currency.scale() as f64;
-    let mut found = of_use(b, used);
-    found.extend(of_minutes(b, time));
+    let mut found = of_use(b, fitted);
+    found.extend(of_minutes(b, fitted.time));
     let per_ml = Bought::figure(prices.bought.as_ref()).map(|x| x / scale);
     found.push(Found {
         exact: true,
@@ -82,7 +91,8 @@ fn lacking(why: Option<&Missing>, of: &str) -> Figure {
     }
 }
 
-fn of_use(b: &Basis<'_>, used: Result<&Use, &Missing>) -> Vec<Found> {
+fn of_use(b: &Basis<'_>, fitted: Fitted<'_>) -> Vec<Found> {
+    let used = fitted.used;
     let none = || lacking(used.err(), "jobs with known use that carry it");
     let setup = used.ok().map(|u| &u.fit.setup);
     let mut all = vec![Found {
@@ -91,7 +101,7 @@ fn of_use(b: &Basis<'_>, used: Result<&Use, &Missing>) -> Vec<Found> {
         of: "jobs",
         data_alone: setup.map_or_else(none, |c| c.data_alone.clone()),
         blended: setup.map_or_else(none, |c| c.blended.clone()),
-        matters: typical_use(b, used.ok()).map(|ml| MATTERS * ml),
+        matters: typical_use(b, fitted.expected).map(|ml| MATTERS * ml),
         exact: false,
         residual: None,
     }];
@@ -118,13 +128,10 @@ fn of_use(b: &Basis<'_>, used: Result<&Use, &Missing>) -> Vec<Found> {
 }
 
 /// What the window's coated jobs take on average [mL].
-fn typical_use(b: &Basis<'_>, used: Option<&Use>) -> Option<f64> {
-    let jobs = b
-        .measures
-        .coated
-        .iter()
-        .filter(|j| b.scope.in_window(j.month));
-    let each: Vec<f64> = jobs.filter_map(|j| used?.expected(b, j)).collect();
+fn typical_use(b: &Basis<'_>, expected: &[Expected]) -> Option<f64> {
+    let jobs = b.measures.coated.iter().zip(expected);
+    let jobs = jobs.filter(|(j, _)| b.scope.in_window(j.month));
+    let each: Vec<f64> = jobs.filter_map(|(_, expected)| expected.use_ml).collect();
     (!each.is_empty()).then(|| each.iter().sum::<f64>() / each.len() as f64)
 }
 
@@ -156,12 +163,9 @@ fn of_minutes(b: &Basis<'_>, time: Result<&Time, &Missing>) -> Vec<Found> {
 /// Wage before loading of those who did the window's jobs, job by job [minor
 /// units per hour].
 fn wage(b: &Basis<'_>) -> Result<Figure, FitError> {
-    let m: &Measures = b.measures;
-    let jobs = m.coated.iter().filter(|j| b.scope.in_window(j.month));
-    let wages = jobs.filter_map(|j| {
-        let person = m.people.get(j.person? as usize)?;
-        Some(m.wages.get(person)?.as_f64())
-    });
+    let jobs = b.measures.coated.iter();
+    let jobs = jobs.filter(|j| b.scope.in_window(j.month));
+    let wages = jobs.filter_map(|j| *b.columns.wages.get(j.person? as usize)?);
     match Sample::of(wages)?.estimate(LEVEL) {
         Ok(e) => Ok(e.into()),
         Err(FitError::NotEnough(n)) => {

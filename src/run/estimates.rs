@@ -10,7 +10,7 @@ mod used;
 pub(super) use by_shop::{BEFORE_FINISHES, known};
 pub(super) use columns::Columns;
 pub(super) use kinds::{Kinds, MOST};
-pub(super) use time::{Predictor, Time, TimeSheet, fit_time};
+pub(super) use time::{Predictor, Time, TimeSheet, fit_time, usual_time};
 pub(super) use used::{Use, fit_use, use_by_constants};
 
 use crate::findings::Scope;

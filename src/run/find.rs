@@ -46,7 +46,7 @@ impl Fitted {
     fn of(basis: &Basis<'_>, shop: &Shop) -> Result<Self, FindError> {
         let in_window = |x| basis.scope.in_window(x);
         let used = allow(estimates::fit_use(basis, true, in_window))?;
-        let time = allow(estimates::fit_time(basis, true, in_window))?;
+        let time = allow(estimates::fit_time(basis, in_window))?;
         let prices = prices(basis.measures, basis.scope, basis.record, shop);
         let expected = estimates::expected(basis, used.as_ref().ok(), time.as_ref().ok());
         let rates = rates(&prices);
@@ -153,7 +153,14 @@ fn all(
     let costs = fits.costs(&basis, &shop.money, &rule, money.reserve);
     let per_ml = fits.prices.per_ml_used;
     let past = past(folder, &past_columns, &full_area);
-    let recalibration = || constants::recalibration(&basis, used, time, &fits.prices, past);
+    let recalibration = || {
+        let fitted = constants::Fitted {
+            used,
+            time,
+            expected: &fits.expected,
+        };
+        constants::recalibration(&basis, fitted, &fits.prices, past)
+    };
     let worth = pace::Prices {
         wage: fits.prices.wage,
         loading: shop.money.labour_loading,
@@ -166,7 +173,7 @@ fn all(
     // What the longest of them leave idle of the cores, the others take.
     std::thread::scope(|threads| {
         let recalibrated = threads.spawn(recalibration);
-        let paces = threads.spawn(|| pace::pace(&basis, used.ok(), time, worth));
+        let paces = threads.spawn(|| pace::pace(&basis, &fits.expected, time, worth));
         let shops = threads.spawn(|| shops::shops(&basis, used.ok(), time.ok()));
         let callbacks = threads
             .spawn(|| workmanship::callbacks(m, scope, shop, fits.rates.as_ref().ok().copied()));

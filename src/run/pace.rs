@@ -2,8 +2,9 @@
 
 mod course;
 
-use super::estimates::{Basis, Time, Use};
+use super::estimates::{Basis, Time};
 use crate::estimate::{Figure, NotEnough};
+use crate::findings::money::Expected;
 use crate::findings::pace::{
     Drift, Fitted, LEAST_JOBS, LOOKED_FOR, OVERUSE_LEVEL, PacePeople, SLOW, Sight, Whole, find,
 };
@@ -69,10 +70,10 @@ struct Crew<'a> {
     shared: Sums,
 }
 
-/// Everybody's pace in the window.
+/// Everybody's pace in the window. `expected`: of every coated job.
 pub(super) fn pace(
     b: &Basis<'_>,
-    used: Option<&Use>,
+    expected: &[Expected],
     time: Result<&Time, &Missing>,
     prices: Prices,
 ) -> Result<Result<PacePeople, Missing>, FindError> {
@@ -97,7 +98,7 @@ pub(super) fn pace(
     let paused = paused_jobs(b.measures);
     let mut all = Vec::with_capacity(crew.people.len());
     for (g, person) in crew.people.iter().enumerate() {
-        let mut one = of_person(b, person, used, prices);
+        let mut one = of_person(b, person, expected, prices);
         if let Some(p) = paces.people.get(g) {
             one.pace = p.factor.into();
             one.chance_slow = p.chance_slow;
@@ -186,14 +187,15 @@ fn thin(people: &mut [Person<'_>], shared: &mut Sums) -> Result<(), FindError> {
 }
 
 /// What can be said of a person without the others.
-fn of_person(b: &Basis<'_>, person: &Person<'_>, used: Option<&Use>, prices: Prices) -> Fitted {
+fn of_person(b: &Basis<'_>, person: &Person<'_>, expected: &[Expected], prices: Prices) -> Fitted {
     let m = b.measures;
     let over: Vec<f64> = person.jobs.iter().filter_map(|j| j.over).collect();
     let mean = over.iter().sum::<f64>() / over.len().max(1) as f64;
     let hired = m.hired.get(person.key);
     let year_before = b.scope.month.last().checked_sub_months(Months::new(12));
     let none = |of: &str| Figure::from(NotEnough::new(0, 1, of));
-    let use_of = |level| use_over(b, person, used, level);
+    let used = use_over(person, expected);
+    let use_of = |level| ranged(&used, level);
     Fitted {
         shop: person.key.shop.clone(),
         person: person.key.person.clone(),
@@ -225,20 +227,27 @@ fn of_person(b: &Basis<'_>, person: &Person<'_>, used: Option<&Use>, prices: Pri
 }
 
 /// Used over what the measured jobs need.
-fn use_over(b: &Basis<'_>, person: &Person<'_>, used: Option<&Use>, level: f64) -> Figure {
+fn use_over(person: &Person<'_>, expected: &[Expected]) -> Result<Ratio, NotEnough> {
     let pair = |j: &OwnJob<'_>| {
-        let needed = used?.expected(b, j.job).filter(|n| *n > 0.0)?;
+        let needed = expected.get(j.place)?.use_ml.filter(|n| *n > 0.0)?;
         Some((j.job.used.filter(|u| *u > 0.0)?, needed))
     };
     let (took, needed): (Vec<f64>, Vec<f64>) = person.jobs.iter().filter_map(pair).unzip();
+    let few = || NotEnough::new(took.len() as u64, LEAST_JOBS, "measured jobs");
     if (took.len() as u64) < LEAST_JOBS {
-        return NotEnough::new(took.len() as u64, LEAST_JOBS, "measured jobs").into();
+        return Err(few());
     }
-    let found = Ratio::of_totals(&took, &needed).and_then(|r| r.estimate(level));
-    found.map_or_else(
-        |_| NotEnough::new(took.len() as u64, LEAST_JOBS, "measured jobs").into(),
-        Figure::from,
-    )
+    Ratio::of_totals(&took, &needed).map_err(|_| few())
+}
+
+/// The same as a figure.
+fn ranged(used: &Result<Ratio, NotEnough>, level: f64) -> Figure {
+    let ratio = match used {
+        Ok(ratio) => ratio,
+        Err(few) => return few.clone().into(),
+    };
+    let few = || NotEnough::new(ratio.n, LEAST_JOBS, "measured jobs");
+    (ratio.estimate(level)).map_or_else(|_| few().into(), Figure::from)
 }
 
 /// The learning curve of a new person.

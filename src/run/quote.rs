@@ -171,7 +171,7 @@ fn worked_out(
         full_area,
     };
     let used = allow(estimates::fit_use(&basis, true, |x| scope.in_window(x)))?;
-    let time = allow(estimates::fit_time(&basis, true, |x| scope.in_window(x)))?;
+    let time = allow(estimates::fit_time(&basis, |x| scope.in_window(x)))?;
     let (used, time) = (used.ok(), time.ok());
     let prices = prices(m, scope, record, shop);
     let expected = estimates::expected(&basis, used.as_ref(), time.as_ref());

@@ -76,7 +76,7 @@ pub(super) fn minutes(
         .iter()
         .filter(|j| j.month == b.scope.month);
     let jobs = month.filter(|j| j.minutes.is_some()).count() as u64;
-    let usual = allow(estimates::fit_time(b, false, |x| b.scope.is_usual(x)))?;
+    let usual = allow(estimates::usual_time(b, |x| b.scope.is_usual(x)))?;
     let (pairs, usual_jobs) = usual.map_or((Vec::new(), 0), |u| {
         (u.pairs(b), u.fit.record.rows_used as u64)
     });

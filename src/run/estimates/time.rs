@@ -37,18 +37,36 @@ fn log_factors(fit: &MinutesFit) -> Vec<f64> {
     factors.map(|f| f.value().map_or(0.0, f64::ln)).collect()
 }
 
-/// Fits hands-on minutes over the months that `keep` keeps.
+/// Fits hands-on minutes, jobs and constants together, over the months that
+/// `keep` keeps.
 pub(in crate::run) fn fit_time(
     b: &Basis<'_>,
-    with_constants: bool,
     keep: impl Fn(Month) -> bool,
+) -> Result<Time, FitError> {
+    time_of(b, keep, |jobs| fitted(Minutes::new(jobs), b, true))
+}
+
+/// The same of the jobs alone, to hold others against: spreads bear no
+/// intervals.
+pub(in crate::run) fn usual_time(
+    b: &Basis<'_>,
+    keep: impl Fn(Month) -> bool,
+) -> Result<Time, FitError> {
+    time_of(b, keep, |jobs| {
+        fitted(Minutes::new(jobs).for_prediction(), b, false)
+    })
+}
+
+fn time_of(
+    b: &Basis<'_>,
+    keep: impl Fn(Month) -> bool,
+    fit: impl Fn(time_fit::Jobs<'_>) -> Result<MinutesFit, FitError>,
 ) -> Result<Time, FitError> {
     let full_areas = b.full_areas();
     let entered = timed(b, keep, &full_areas);
     let smoothest = smoothest(b)?;
     let table = TimeTable::of(b, &entered.rows, &full_areas);
-    let jobs = table.jobs(shape(b, smoothest))?;
-    let fit = fitted(Minutes::new(jobs), b, with_constants)?;
+    let fit = fit(table.jobs(shape(b, smoothest))?)?;
     Ok(Time {
         log_factors: log_factors(&fit),
         fit,

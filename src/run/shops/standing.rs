@@ -39,6 +39,6 @@ pub(in crate::run) fn standing(
 fn of(basis: &Basis<'_>) -> Result<Option<Shops>, FindError> {
     let in_window = |m| basis.scope.in_window(m);
     let used = allow(fit_use(basis, true, in_window))?;
-    let time = allow(fit_time(basis, true, in_window))?;
+    let time = allow(fit_time(basis, in_window))?;
     shops(basis, used.as_ref().ok(), time.as_ref().ok())
 }
