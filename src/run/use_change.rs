@@ -5,11 +5,11 @@ use super::estimates::{self, Basis, Use};
 use super::find::allow;
 use crate::findings::use_change::{self, Groups, UseChange};
 use crate::findings::{FindError, Scope};
-use crate::fits::evidence::Source;
 use crate::fits::ratio::Sums;
 use crate::measures::Named;
 use crate::settings::month::Month;
-use std::collections::BTreeMap;
+use foldhash::fast::RandomState;
+use std::collections::HashMap;
 
 /// Compares the window with the one before it; `None` where the settings' window
 /// is all there is, or either tells too little.
@@ -61,16 +61,20 @@ fn groups(b: &Basis<'_>, newer: &Use) -> Groups {
         let of = &mut of_job[draw.job as usize];
         *of = Some(of.map_or(own, |before| shared(before, own)));
     }
-    let mut all: BTreeMap<(&str, &str, &str), Sums> = BTreeMap::new();
+    let mut places: HashMap<(&str, &str, &str), usize, RandomState> = HashMap::default();
+    let mut all: Vec<((&str, &str, &str), Sums)> = Vec::new();
     for place in newer.kept() {
         let job = &b.measures.coated[place];
         let (Some((product, lot)), Some(used)) = (of_job[place], job.used) else {
             continue;
         };
-        let usual = |areas: Vec<f64>| newer.fit.mean(Source::DataAlone, &areas).ok();
-        if let Some(usual) = b.areas(job).and_then(usual) {
+        if let Some(usual) = newer.usual(b, place) {
             let key = (job.shop.as_str(), product, lot);
-            all.entry(key).or_default().add(used, usual);
+            let own = *places.entry(key).or_insert(all.len());
+            if own == all.len() {
+                all.push((key, Sums::default()));
+            }
+            all[own].1.add(used, usual);
         }
     }
     let named = |((shop, product, lot), sums): ((&str, &str, &str), Sums)| {

@@ -130,6 +130,12 @@ impl Use {
         (b.areas(job).and_then(fitted)).or_else(|| use_by_constants(b, b.record, job))
     }
 
+    /// mL that the job of the fit at `place` takes by the jobs alone.
+    pub(in crate::run) fn usual(&self, b: &Basis<'_>, place: usize) -> Option<f64> {
+        let areas = b.columns.areas_of(place);
+        self.fit.mean(Source::DataAlone, areas).ok()
+    }
+
     /// The month's measured jobs beside what this fit says they take.
     pub(in crate::run) fn pairs(&self, b: &Basis<'_>) -> Vec<Pair> {
         let pair = |job: &CoatedJob| {
