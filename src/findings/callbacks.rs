@@ -15,12 +15,14 @@ use crate::measures::{CameBack, Measures, Person};
 use crate::money::Minor;
 use crate::settings::contract::COATING_CAUSES;
 pub use back::{BackJob, Most};
+use foldhash::fast::RandomState;
 use months::months;
 pub use months::{MonthRate, Standing};
 pub(super) use own::advice_on;
 use own::people;
 pub use own::{OwnCause, PersonBack};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashMap};
+use std::hash::Hash;
 
 /// One cause in the window.
 #[derive(Debug, Clone, PartialEq)]
@@ -173,8 +175,8 @@ pub type Cost<'a> = dyn Fn(&CameBack) -> Option<Minor> + 'a;
 ///
 /// # Errors
 /// Where a fit refuses its input.
-pub fn find(
-    m: &Measures,
+pub fn find<'a>(
+    m: &'a Measures,
     stands: &[Stand],
     cost: &Cost<'_>,
     scope: &Scope,
@@ -208,7 +210,7 @@ pub fn find(
         .filter(|c| !REMOVAL.iter().chain(&MISSED).any(|n| *n == c.cause))
         .map(|c| c.callbacks)
         .max();
-    let by = |name: &dyn Fn(usize) -> Option<String>| {
+    let by = |name: &dyn Fn(usize) -> Option<&'a str>| {
         let named = jobs.iter().filter_map(|i| Some((name(*i)?, back(*i))));
         splits(named)
     };
@@ -248,18 +250,18 @@ fn count(back: impl Iterator<Item = bool>) -> Count {
 }
 
 /// A job's one finish; two-tone work is a kind of its own.
-fn finish(m: &Measures, job: usize) -> String {
+fn finish(m: &Measures, job: usize) -> &str {
     match m.coated[job].parts.as_slice() {
-        [] => "not recorded".into(),
-        [one] => m.finishes.name(one.finish).into(),
-        _ => "several finishes".into(),
+        [] => "not recorded",
+        [one] => m.finishes.name(one.finish),
+        _ => "several finishes",
     }
 }
 
-fn stand(stand: Option<Stand>) -> Option<String> {
+fn stand(stand: Option<Stand>) -> Option<&'static str> {
     match stand? {
-        Stand::Inside => Some("inside the rules".into()),
-        Stand::Outside => Some("outside the rules".into()),
+        Stand::Inside => Some("inside the rules"),
+        Stand::Outside => Some("outside the rules"),
         Stand::Unknown => None,
     }
 }
@@ -300,26 +302,27 @@ fn causes(
 }
 
 /// Shares by name, each by itself and drawn towards the common one.
-fn splits(jobs: impl Iterator<Item = (String, bool)>) -> Result<Vec<Split>, FindError> {
-    let all = grouped(jobs, String::clone)?;
+fn splits<'a>(jobs: impl Iterator<Item = (&'a str, bool)>) -> Result<Vec<Split>, FindError> {
+    let all = grouped(jobs, |name| (*name).to_string())?;
     Ok(all.into_iter().map(|(_, split)| split).collect())
 }
 
 /// Shares by what tells rows apart, in its order; `name`: what a row is
 /// called.
-fn grouped<K: Ord>(
+fn grouped<K: Ord + Hash>(
     jobs: impl Iterator<Item = (K, bool)>,
     name: impl Fn(&K) -> String,
 ) -> Result<Vec<(K, Split)>, FindError> {
-    let mut counts: BTreeMap<K, Count> = BTreeMap::new();
+    let mut counts: HashMap<K, Count, RandomState> = HashMap::default();
     for (key, back) in jobs {
         let c = counts.entry(key).or_insert(Count { yes: 0, of: 0 });
         c.of += 1;
         c.yes += u64::from(back);
     }
-    let rows: Vec<shrink::Count> = counts
-        .values()
-        .map(|c| shrink::Count {
+    let mut counts: Vec<(K, Count)> = counts.into_iter().collect();
+    counts.sort_unstable_by(|a, b| a.0.cmp(&b.0));
+    let rows: Vec<shrink::Count> = (counts.iter())
+        .map(|(_, c)| shrink::Count {
             yes: c.yes,
             of: c.of,
         })
@@ -356,11 +359,11 @@ mod tests {
 
     #[test]
     fn one_group_alone_has_its_own_share_and_nothing_to_be_drawn_to() {
-        let one =
-            splits([("P1".to_string(), true), ("P1".to_string(), false)].into_iter()).unwrap();
+        let one = splits([("P1", true), ("P1", false)].into_iter()).unwrap();
         assert_eq!(one[0].exact.value(), Some(0.5));
         assert!(matches!(one[0].shrunk, Figure::NotEnough(_)));
-        let two = splits((0..40).map(|i| (format!("P{}", i % 2), i < 10 && i % 2 == 0))).unwrap();
+        let two = (0..40).map(|i| (["P0", "P1"][i % 2], i < 10 && i % 2 == 0));
+        let two = splits(two).unwrap();
         let shrunk = two[0].shrunk.value().unwrap();
         assert!(shrunk < 0.25 && shrunk > 0.125, "{shrunk}");
     }
