@@ -5,6 +5,7 @@
 
 use super::error::{SettingsError, Source};
 use chrono::NaiveDate;
+use compact_str::CompactString;
 use serde::Deserialize;
 use std::collections::BTreeMap;
 use std::path::Path;
@@ -36,8 +37,10 @@ impl Record {
     /// The list price of a full job, by class and finish: the pair's own where
     /// the list has one, else the class's.
     pub fn list_price_of(&self, class: &str, finish: &str) -> Option<f64> {
-        let pair = format!("{class}/{finish}");
-        let own = self.list_price.get(&pair);
+        let mut pair = CompactString::new(class);
+        pair.push('/');
+        pair.push_str(finish);
+        let own = self.list_price.get(pair.as_str());
         own.or_else(|| self.list_price.get(class)).copied()
     }
 }
