@@ -15,6 +15,7 @@ pub use crate::fits::forecast::Need;
 use crate::measures::{Bought, CoatedJob, Poured, Waiting};
 use crate::money::Minor;
 use crate::settings::month::Month;
+use foldhash::fast::RandomState;
 use std::collections::{BTreeMap, HashMap};
 use std::iter::Sum;
 use std::ops::{Add, Sub};
@@ -222,7 +223,7 @@ struct Pour<'a> {
 }
 
 fn pours<'a>(poured: &'a [Poured], jobs: &'a [CoatedJob], basis: &Basis<'_>) -> Vec<Pour<'a>> {
-    let mut totals: HashMap<usize, (f64, u64)> = HashMap::new();
+    let mut totals: HashMap<usize, (f64, u64), RandomState> = HashMap::default();
     for p in poured {
         let total = totals.entry(p.job).or_default();
         total.0 += p.used;
@@ -256,7 +257,7 @@ fn gather_bottles<'a>(
     named: bool,
     all: &mut BTreeMap<(Month, &'a str), Gathered>,
 ) {
-    let mut place: HashMap<(&str, &str), usize> = HashMap::new();
+    let mut place: HashMap<(&str, &str), usize, RandomState> = HashMap::default();
     for (i, b) in bought.iter().enumerate() {
         place.insert((&b.shop, &b.bottle), i);
     }
