@@ -149,10 +149,14 @@ fn entered(
 /// A job's area over that of a full one of its class; 1 for a full job without
 /// an area.
 fn covered(full_area: Option<f64>, job: &CoatedJob) -> Option<f64> {
-    let area = job.area();
+    share_of_full(full_area, job.area(), job.full)
+}
+
+/// The same of an area [m²], `is_full` where the job says so.
+fn share_of_full(full_area: Option<f64>, area: f64, is_full: Option<bool>) -> Option<f64> {
     match full_area {
         Some(full) if area > 0.0 && full > 0.0 => Some(area / full),
-        _ => (job.full == Some(true)).then_some(1.0),
+        _ => (is_full == Some(true)).then_some(1.0),
     }
 }
 

@@ -148,8 +148,8 @@ fn crew<'a>(b: &Basis<'a>, time: &Time) -> Result<Crew<'a>, FindError> {
     };
     let mut people: Vec<Person<'a>> = m.people.iter().map(blank).collect();
     let mut shared = Sums::new(columns);
-    time.each_row(b, |place, row| {
-        let job = &m.coated[place];
+    time.each_row(b, |of_fit, job| {
+        let (place, row) = (of_fit.place, of_fit.row);
         let log = job.minutes.unwrap_or(1.0).ln();
         let Some(person) = job.person.and_then(|p| people.get_mut(p as usize)) else {
             return shared.add(row, log);
@@ -158,7 +158,7 @@ fn crew<'a>(b: &Basis<'a>, time: &Time) -> Result<Crew<'a>, FindError> {
             place,
             job,
             nth: m.nth.get(place).copied().flatten(),
-            over: time.typical(b, job).map(|t| log - t.ln()),
+            over: time.typical_of(b, of_fit).map(|t| log - t.ln()),
         });
         person.sums.add(row, log)
     })?;

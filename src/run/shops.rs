@@ -142,10 +142,9 @@ fn fit_used(b: &Basis<'_>, used: &Use, roll: &Roll<'_>) -> Result<Fitted, FindEr
 
 fn fit_time(b: &Basis<'_>, time: &Time, roll: &Roll<'_>) -> Result<Fitted, FindError> {
     let mut all = roll.tallies(time.shape(b).columns());
-    time.each_row(b, |place, row| {
-        let minutes = b.measures.coated[place].minutes;
-        match roll.tally(&mut all, place).zip(minutes) {
-            Some((own, minutes)) => own.add(row, minutes.ln()),
+    time.each_row(b, |of_fit, job| {
+        match roll.tally(&mut all, of_fit.place).zip(job.minutes) {
+            Some((own, minutes)) => own.add(of_fit.row, minutes.ln()),
             None => Ok(()),
         }
     })?;

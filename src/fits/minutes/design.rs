@@ -44,11 +44,23 @@ impl Shape {
     /// # Errors
     /// [`FitError::Shape`], [`FitError::NotFinite`], [`FitError::OutOfRange`].
     pub fn row(&self, job: &NewJob) -> Result<Vec<f64>, FitError> {
-        let mut row = vec![0.0; self.columns()];
-        for (column, v) in self.carried_by(job)? {
+        let mut row = Vec::new();
+        self.write_row(job, &mut row)?;
+        Ok(row)
+    }
+
+    /// The same into `row`, whatever it held: for many jobs.
+    ///
+    /// # Errors
+    /// As [`Self::row`].
+    pub fn write_row(&self, job: &NewJob, row: &mut Vec<f64>) -> Result<(), FitError> {
+        let carried = self.carried_by(job)?;
+        row.clear();
+        row.resize(self.columns(), 0.0);
+        for (column, v) in carried {
             row[column] = v;
         }
-        Ok(row)
+        Ok(())
     }
 
     /// What is not 0 of that row.

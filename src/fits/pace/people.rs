@@ -40,9 +40,9 @@ impl Sums {
     pub fn add(&mut self, x: &[f64], y: f64) -> Result<(), FitError> {
         same_columns(self.x.len(), x.len())?;
         self.jobs += 1;
-        // No allocation: this runs once a job.
+        // No allocation: this runs once a job, most of whose numbers are 0.
         let columns = self.xx.as_mut_slice().chunks_exact_mut(x.len().max(1));
-        for (column, scale) in columns.zip(x) {
+        for (column, scale) in columns.zip(x).filter(|(_, scale)| **scale != 0.0) {
             for (sum, v) in column.iter_mut().zip(x) {
                 *sum += v * scale;
             }

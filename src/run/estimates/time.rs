@@ -1,10 +1,11 @@
 //! Hands-on minutes: jobs into the fit, and what it says of a job.
 
 mod predictor;
+mod rows;
 
 pub(in crate::run) use predictor::Predictor;
 
-use super::{Basis, covered, entered, shares, to_shares};
+use super::{Basis, covered, entered, share_of_full, shares, to_shares};
 use crate::estimate::NotEnough;
 use crate::findings;
 use crate::findings::left_out::{LeftOut, Why};
@@ -16,7 +17,7 @@ use crate::fits::minutes::{
 };
 use crate::measures::CoatedJob;
 use crate::settings::month::Month;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Hands-on minutes: the fit and the jobs in it.
 #[derive(Debug)]
@@ -87,7 +88,8 @@ fn timed(
     let columns = b.columns;
     entered(b, keep, &columns.minutes, |i| {
         let job = &b.measures.coated[i];
-        let sized = columns.area[i] > 0.0 && covered(of_full(job), job).is_some();
+        let area = columns.area[i];
+        let sized = area > 0.0 && share_of_full(of_full(job), area, job.full).is_some();
         let told_apart = columns.on_known[i] && columns.classes.column(job.class).is_some();
         let without = (!sized).then_some(Why::NoArea);
         without.or((!told_apart).then_some(Why::Rare))
@@ -140,9 +142,8 @@ pub(in crate::run) struct TimeSheet {
 impl TimeSheet {
     pub(in crate::run) fn of(b: &Basis<'_>) -> Result<Self, FitError> {
         let full_areas = b.full_areas();
-        let mut rows = timed(b, |_| true, &full_areas).rows;
+        let rows = by_month(b, &timed(b, |_| true, &full_areas).rows);
         let month = |i: &usize| b.columns.month[*i];
-        rows.sort_by_key(month);
         let (mut months, mut ends) = (Vec::new(), Vec::new());
         for same in rows.chunk_by(|x, y| month(x) == month(y)) {
             months.extend(same.first().map(month));
@@ -182,6 +183,15 @@ impl TimeSheet {
     }
 }
 
+/// Places of jobs, ascending, in the order of their months.
+fn by_month(b: &Basis<'_>, rows: &[usize]) -> Vec<usize> {
+    let months: BTreeSet<Month> = b.columns.month.iter().copied().collect();
+    let mut wanted = vec![false; b.columns.month.len()];
+    rows.iter().for_each(|place| wanted[*place] = true);
+    let in_month = months.into_iter().flat_map(|m| b.columns.in_month(m));
+    in_month.copied().filter(|place| wanted[*place]).collect()
+}
+
 /// The columns of the minutes' fit.
 #[derive(Debug, Default)]
 struct TimeTable {
@@ -205,16 +215,22 @@ impl TimeTable {
     }
 
     fn of(b: &Basis<'_>, rows: &[usize], full_areas: &[Option<f64>]) -> Self {
-        let mut t = Self::default();
-        let finishes = b.columns.finishes.count();
-        t.shares.reserve(rows.len() * finishes);
+        let n = rows.len();
+        let mut t = Self {
+            minutes: Vec::with_capacity(n),
+            class: Vec::with_capacity(n),
+            covered: Vec::with_capacity(n),
+            shares: Vec::with_capacity(n * b.columns.finishes.count()),
+            person: Vec::with_capacity(n),
+        };
         for place in rows {
             let job = &b.measures.coated[*place];
             let full = full_areas.get(job.class as usize).copied().flatten();
-            t.minutes.push(job.minutes.unwrap_or(0.0));
+            let covered = share_of_full(full, b.columns.area[*place], job.full);
+            t.minutes.push(b.columns.minutes[*place].unwrap_or(0.0));
             t.class
                 .push(b.columns.classes.column(job.class).unwrap_or(0));
-            t.covered.push(covered(full, job).unwrap_or(1.0));
+            t.covered.push(covered.unwrap_or(1.0));
             let from = t.shares.len();
             t.shares.extend_from_slice(b.columns.areas_of(*place));
             to_shares(&mut t.shares[from..]);
@@ -318,44 +334,9 @@ impl Time {
         })
     }
 
-    /// Passes each job that took part in the fit, by its place among the
-    /// coated ones, to `take` with its row of the design.
-    pub(in crate::run) fn each_row(
-        &self,
-        b: &Basis<'_>,
-        mut take: impl FnMut(usize, &[f64]) -> Result<(), FitError>,
-    ) -> Result<(), FitError> {
-        let shape = self.shape(b);
-        let mut out = self.fit.record.left_out.iter().map(|l| l.row).peekable();
-        for (i, place) in self.rows.iter().enumerate() {
-            if out.next_if_eq(&i).is_some() {
-                continue;
-            }
-            let job = &b.measures.coated[*place];
-            // Jobs of the fit are of a class and on finishes that it tells apart.
-            let class = b.columns.classes.column(job.class);
-            let Some((class, shares)) = class.zip(shares(b, job)) else {
-                continue;
-            };
-            let new = NewJob {
-                class,
-                covered: self.covered(job).unwrap_or(1.0),
-                finish_shares: &shares,
-            };
-            take(*place, &shape.row(&new)?)?;
-        }
-        Ok(())
-    }
-
     /// The design's shape.
     pub(in crate::run) fn shape(&self, b: &Basis<'_>) -> time_fit::Shape {
         shape(b, self.smoothest)
-    }
-
-    /// Minutes that such a job typically takes, whoever does it: data alone.
-    pub(in crate::run) fn typical(&self, b: &Basis<'_>, job: &CoatedJob) -> Option<f64> {
-        let class = self.class(b, job.class)?;
-        Some(class.data_alone.typical.value()? * self.multiple(b, job)?)
     }
 
     /// Minutes that a job is expected to take on average, whoever does it.
