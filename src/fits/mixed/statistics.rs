@@ -31,8 +31,9 @@ pub struct GroupStatistics {
     /// sum zz' over rows that stand alone; the upper triangle is kept.
     alone_products: DMatrix<f64>,
     /// Where there are [`MANY_GROUPS`] or more, once rows are no longer added:
-    /// sizes n, ascending, with sum zbar zbar' over the groups of that size.
-    alike: Vec<(f64, DMatrix<f64>)>,
+    /// sizes n, ascending, with sum zbar zbar' over the groups of that size: the
+    /// columns of its upper triangle one after another.
+    alike: Vec<(f64, Vec<f64>)>,
 }
 
 /// Groups from which on those of one size are put together for a fit, which
@@ -242,6 +243,18 @@ impl GroupStatistics {
         self.combine(1.0, |_| 0.0, 0.0)
     }
 
+    /// sum_g weight(n_g) zbar zbar' over groups that were put together by size;
+    /// nothing where they were not.
+    fn together(&self, weight: impl Fn(f64) -> f64) -> Vec<f64> {
+        let size = self.alike.first().map_or(0, |(_, products)| products.len());
+        let mut sum = vec![0.0; size];
+        for (rows, products) in &self.alike {
+            let weight = weight(*rows);
+            (sum.iter_mut().zip(products)).for_each(|(sum, product)| *sum += weight * product);
+        }
+        sum
+    }
+
     /// within S + sum_g weight(n_g) zbar zbar' + alone sum zz', the form that
     /// every matrix of this model takes; (p+1) x (p+1).
     pub(super) fn combine(
@@ -251,10 +264,7 @@ impl GroupStatistics {
         alone: f64,
     ) -> DMatrix<f64> {
         let mut sum = &self.within * within + &self.alone_products * alone;
-        for (rows, products) in &self.alike {
-            let weight = weight(*rows);
-            sum.zip_apply(products, |sum, product| *sum += weight * product);
-        }
+        add_upper(&mut sum, &self.together(&weight));
         if self.alike.is_empty() {
             for group in self.groups.values() {
                 add_outer(&mut sum, weight(group.rows), group.mean.as_slice());
@@ -265,8 +275,26 @@ impl GroupStatistics {
     }
 }
 
+/// Adds the columns of an upper triangle, one after another, to that of
+/// `table`.
+fn add_upper(table: &mut DMatrix<f64>, mut columns: &[f64]) {
+    for (j, mut column) in table.column_iter_mut().enumerate() {
+        let Some((own, rest)) = columns.split_at_checked(j + 1) else {
+            return;
+        };
+        (column.iter_mut().zip(own)).for_each(|(cell, v)| *cell += v);
+        columns = rest;
+    }
+}
+
+/// The columns of the upper triangle, one after another.
+fn upper(table: &DMatrix<f64>) -> Vec<f64> {
+    let column = |j: usize| (0..=j).map(move |i| table[(i, j)]);
+    (0..table.ncols()).flat_map(column).collect()
+}
+
 /// Sums over the groups of one size, where there are many groups.
-fn alike(groups: &BTreeMap<u64, Group>, size: usize) -> Vec<(f64, DMatrix<f64>)> {
+fn alike(groups: &BTreeMap<u64, Group>, size: usize) -> Vec<(f64, Vec<f64>)> {
     if groups.len() < MANY_GROUPS {
         return Vec::new();
     }
@@ -278,7 +306,7 @@ fn alike(groups: &BTreeMap<u64, Group>, size: usize) -> Vec<(f64, DMatrix<f64>)>
         for group in groups {
             add_outer(&mut products, 1.0, group.mean.as_slice());
         }
-        (groups[0].rows, products)
+        (groups[0].rows, upper(&products))
     };
     same.map(sum).collect()
 }
