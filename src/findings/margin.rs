@@ -122,6 +122,14 @@ pub fn find(jobs: &[Accounted<'_>], cure_hours: f64, scope: &Scope) -> Result<Ma
         .copied()
         .collect();
     let known: Vec<Account> = now.iter().filter_map(|j| j.account).collect();
+    let left: Vec<f64> = known
+        .iter()
+        .map(|a| a.money.contribution().as_f64())
+        .collect();
+    let over = |of: &dyn Fn(&Account) -> f64| {
+        let of: Vec<f64> = known.iter().map(of).collect();
+        ratio(&left, &of)
+    };
     let total: JobMoney = known.iter().map(|a| a.money).sum();
     let without_price = now.iter().filter(|j| j.job.price.is_none()).count() as u64;
     let usual = Sample::of(contributions(jobs, |m| scope.is_usual(m)))?;
@@ -134,10 +142,10 @@ pub fn find(jobs: &[Accounted<'_>], cure_hours: f64, scope: &Scope) -> Result<Ma
         minutes_estimated: known.iter().filter(|a| a.minutes_estimated).count() as u64,
         total,
         contribution: total.contribution(),
-        rate: ratio(&known, |a| a.money.net_price.as_f64())?,
+        rate: over(&|a| a.money.net_price.as_f64())?,
         per_job: figure(Sample::of(contributions(&now, |_| true))?.estimate(LEVEL))?,
-        per_hands_on_hour: ratio(&known, |a| a.minutes / 60.0)?,
-        per_bay_hour: ratio(&known, |a| a.minutes / 60.0 + cure_hours)?,
+        per_hands_on_hour: over(&|a| a.minutes / 60.0)?,
+        per_bay_hour: over(&|a| a.minutes / 60.0 + cure_hours)?,
         change: change(jobs, usual, &months, scope)?,
         discounts: discounts(jobs, scope),
         months,
@@ -164,18 +172,8 @@ fn discount(j: &Accounted<'_>) -> Option<f64> {
     (j.job.discount > Minor::ZERO && charged > 0.0).then_some(j.job.discount.as_f64() * without_tax)
 }
 
-/// Contribution over `of`, as a ratio of totals.
-fn ratio(known: &[Account], of: impl Fn(&Account) -> f64) -> Result<Figure, FindError> {
-    let y: Vec<f64> = known
-        .iter()
-        .map(|a| a.money.contribution().as_f64())
-        .collect();
-    let x: Vec<f64> = known.iter().map(of).collect();
-    ratio_of(&y, &x)
-}
-
-/// As a ratio of the totals of `left` and `of`.
-pub(super) fn ratio_of(left: &[f64], of: &[f64]) -> Result<Figure, FindError> {
+/// Contributions over something of each job, as a ratio of totals.
+pub(super) fn ratio(left: &[f64], of: &[f64]) -> Result<Figure, FindError> {
     figure(Ratio::of_signed_totals(left, of).and_then(|r| r.estimate(LEVEL)))
 }
 

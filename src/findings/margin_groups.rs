@@ -6,12 +6,15 @@
 use super::FindError;
 use super::groups::TWO_TONE;
 use super::margin::{self, Accounted};
+use super::money::JobMoney;
 use crate::estimate::Figure;
 use crate::fits::mean::Sample;
 use crate::measures::{Measures, Sale};
 use crate::money::Minor;
+use foldhash::fast::RandomState;
 use serde::Serialize;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashMap};
+use std::hash::Hash;
 
 /// Coated jobs of the window alike in one thing.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -55,16 +58,6 @@ pub struct Sold<'a> {
     pub sale: Sale,
 }
 
-/// What one job of known money comes to.
-#[derive(Debug, Clone, Copy)]
-struct Left {
-    net_price: Minor,
-    contribution: Minor,
-}
-
-/// A job and what it comes to.
-type Known<'a> = (&'a Sold<'a>, Left);
-
 /// Groups the window's jobs. `names`: behind their numbers.
 ///
 /// # Errors
@@ -75,29 +68,19 @@ pub fn find(jobs: &[Sold<'_>], names: &Measures) -> Result<MarginGroups, FindErr
         "" => name.to_string(),
         shop => format!("{shop} {name}"),
     };
-    let jobs: Vec<Known<'_>> = jobs.iter().filter_map(known).collect();
     let sellers = &names.sales.sellers;
-    let shops = by(&jobs, |s| s.job.job.shop.as_str(), plain)?;
+    let shops = by(jobs, |s| s.job.job.shop.as_str(), plain)?;
     Ok(MarginGroups {
         shop: if shops.len() > 1 { shops } else { Vec::new() },
-        class: by(&jobs, |s| names.classes.name(s.job.job.class), plain)?,
-        finish: by(&jobs, |s| finish(s, names), plain)?,
-        film: by(&jobs, |s| names.sales.films.name(s.sale.film), plain)?,
+        class: by(jobs, |s| s.job.job.class, |n| names.classes.name(n).into())?,
+        finish: by(jobs, |s| finish(s, names), plain)?,
+        film: by(jobs, |s| s.sale.film, |n| names.sales.films.name(n).into())?,
         seller: by(
-            &jobs,
-            |s| (s.job.job.shop.as_str(), sellers.name(s.sale.seller)),
-            seller,
+            jobs,
+            |s| (s.job.job.shop.as_str(), s.sale.seller),
+            |(shop, number)| seller((shop, sellers.name(number))),
         )?,
     })
-}
-
-fn known<'a>(sold: &'a Sold<'a>) -> Option<Known<'a>> {
-    let money = sold.job.account?.money;
-    let left = Left {
-        net_price: money.net_price,
-        contribution: money.contribution(),
-    };
-    Some((sold, left))
 }
 
 fn finish<'a>(s: &Sold<'_>, names: &'a Measures) -> &'a str {
@@ -108,32 +91,161 @@ fn finish<'a>(s: &Sold<'_>, names: &'a Measures) -> &'a str {
     }
 }
 
-fn by<'a, K: Ord>(
-    jobs: &[Known<'a>],
-    key: impl Fn(&'a Sold<'a>) -> K,
+fn by<'a, K: Ord + Hash + Copy>(
+    jobs: &'a [Sold<'_>],
+    key: impl Fn(&'a Sold<'_>) -> K,
     name: impl Fn(K) -> String,
 ) -> Result<Vec<MarginGroup>, FindError> {
-    let mut groups: BTreeMap<K, Vec<Left>> = BTreeMap::new();
-    for (sold, left) in jobs {
-        groups.entry(key(sold)).or_default().push(*left);
+    let mut places: HashMap<K, usize, RandomState> = HashMap::default();
+    let mut all: Vec<(K, Earned)> = Vec::new();
+    for sold in jobs {
+        if let Some(account) = &sold.job.account {
+            let key = key(sold);
+            let place = *places.entry(key).or_insert(all.len());
+            if place == all.len() {
+                all.push((key, Earned::default()));
+            }
+            all[place].1.add(&account.money);
+        }
     }
-    let mut named: BTreeMap<String, Vec<Left>> = BTreeMap::new();
-    for (key, mut of) in groups {
-        named.entry(name(key)).or_default().append(&mut of);
+    all.sort_by_key(|(key, _)| *key);
+    let mut named: BTreeMap<String, Earned> = BTreeMap::new();
+    for (key, of) in all {
+        named.entry(name(key)).or_default().extend(of);
     }
     let groups = named.into_iter();
     groups.map(|(name, of)| group(name, &of)).collect()
 }
 
-fn group(name: String, jobs: &[Left]) -> Result<MarginGroup, FindError> {
-    let net_prices: Vec<f64> = jobs.iter().map(|l| l.net_price.as_f64()).collect();
-    let left: Vec<f64> = jobs.iter().map(|l| l.contribution.as_f64()).collect();
+/// What the jobs of a group earn, job by job [minor units].
+#[derive(Debug, Default)]
+struct Earned {
+    net_price: Minor,
+    contribution: Minor,
+    prices: Vec<f64>,
+    left: Vec<f64>,
+}
+
+impl Earned {
+    fn add(&mut self, money: &JobMoney) {
+        let left = money.contribution();
+        self.net_price += money.net_price;
+        self.contribution += left;
+        self.prices.push(money.net_price.as_f64());
+        self.left.push(left.as_f64());
+    }
+
+    fn extend(&mut self, more: Self) {
+        self.net_price += more.net_price;
+        self.contribution += more.contribution;
+        self.prices.extend(more.prices);
+        self.left.extend(more.left);
+    }
+}
+
+fn group(name: String, earned: &Earned) -> Result<MarginGroup, FindError> {
+    let each = Sample::of(earned.left.iter().copied())?;
     Ok(MarginGroup {
         name,
-        jobs: jobs.len() as u64,
-        net_price: jobs.iter().map(|l| l.net_price).sum(),
-        contribution: jobs.iter().map(|l| l.contribution).sum(),
-        per_job: margin::figure(Sample::of(left.iter().copied())?.estimate(margin::LEVEL))?,
-        rate: margin::ratio_of(&left, &net_prices)?,
+        jobs: each.n,
+        net_price: earned.net_price,
+        contribution: earned.contribution,
+        per_job: margin::figure(each.estimate(margin::LEVEL))?,
+        rate: margin::ratio(&earned.left, &earned.prices)?,
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::findings::money::{Account, Rates};
+    use crate::measures::{CoatedJob, Part, Rework};
+    use crate::settings::month::Month;
+
+    fn job(finishes: &[u32]) -> CoatedJob {
+        let month = Month::parse("2026-10").unwrap();
+        let part = |f: &u32| Part {
+            finish: *f,
+            area: 10.0,
+        };
+        CoatedJob {
+            shop: "".into(),
+            job: "J".into(),
+            month,
+            class: 0,
+            full: Some(true),
+            parts: finishes.iter().map(part).collect(),
+            price: Some(Minor(30_000)),
+            discount: Minor::ZERO,
+            priced_on: month.first(),
+            people: 1,
+            person: None,
+            minutes: None,
+            used: None,
+            rework: Rework::default(),
+        }
+    }
+
+    fn account(left: i64) -> Account {
+        Account {
+            money: JobMoney {
+                net_price: Minor(30_000),
+                coating: Minor(30_000 - left),
+                ..JobMoney::default()
+            },
+            use_estimated: false,
+            minutes_estimated: false,
+            charged: Minor(30_000),
+            use_ml: 30.0,
+            minutes: 40.0,
+            rates: Rates {
+                per_ml: 1.0,
+                wage: 1.0,
+            },
+        }
+    }
+
+    /// By hand: gloss 100.00 and 140.00, two-tone 50.00, none 80.00; one job's
+    /// money is not known. Whatever the grouping, the sums are 370.00.
+    #[test]
+    fn every_grouping_adds_up_to_the_same_money() {
+        let mut names = Measures::default();
+        names.classes.number("suv");
+        names.finishes.number("gloss");
+        names.finishes.number("matte");
+        let (film, seller) = (
+            names.sales.films.number("printed"),
+            names.sales.sellers.number("P1"),
+        );
+        let jobs = [job(&[0]), job(&[0]), job(&[0, 1]), job(&[]), job(&[1])];
+        let money = [Some(10_000), Some(14_000), Some(5_000), Some(8_000), None];
+        let sold = |(job, left): (&'_ CoatedJob, Option<i64>)| (job.clone(), left.map(account));
+        let both: Vec<_> = jobs.iter().zip(money).map(sold).collect();
+        let sold: Vec<Sold<'_>> = (both.iter())
+            .map(|(job, account)| Sold {
+                job: Accounted {
+                    job,
+                    account: *account,
+                },
+                sale: Sale { film, seller },
+            })
+            .collect();
+        let g = find(&sold, &names).unwrap();
+        for groups in [&g.class, &g.finish, &g.film, &g.seller] {
+            assert_eq!(
+                groups.iter().map(|x| x.contribution).sum::<Minor>(),
+                Minor(37_000)
+            );
+            assert_eq!(groups.iter().map(|x| x.jobs).sum::<u64>(), 4);
+        }
+        let finishes: Vec<&str> = g.finish.iter().map(|x| x.name.as_str()).collect();
+        assert_eq!(finishes, ["", "gloss", "two-tone"]);
+        let gloss = &g.finish[1];
+        assert_eq!(gloss.per_job.value(), Some(12_000.0));
+        assert_eq!(gloss.rate.value(), Some(0.4));
+        assert!(
+            g.finish[0].per_job.known().is_none(),
+            "one job has no interval"
+        );
+    }
 }
