@@ -97,19 +97,23 @@ impl Shape {
                 });
             }
         }
-        Ok(self.carried(job.class, job.covered.ln(), job.finish_shares))
+        let mut row = Carried::new();
+        self.carry(job.class, job.covered.ln(), job.finish_shares, &mut row);
+        Ok(row)
     }
 
-    /// Columns, ascending, of what is not 0.
-    fn carried(&self, class: usize, log_covered: f64, shares: &[f64]) -> Carried {
-        let size = (self.exponent_column(), log_covered);
-        let shares = shares.iter().enumerate();
-        let shares = shares.filter_map(|(f, share)| Some((self.finish_column(f)?, *share)));
-        let rest = std::iter::once(size).chain(shares);
-        let mut row = Carried::new();
+    /// Columns, ascending, of what is not 0, into `row`, whatever it held.
+    fn carry(&self, class: usize, log_covered: f64, shares: &[f64], row: &mut Carried) {
+        row.clear();
         row.push((class, 1.0));
-        row.extend(rest.filter(|(_, v)| *v != 0.0));
-        row
+        if log_covered != 0.0 {
+            row.push((self.exponent_column(), log_covered));
+        }
+        for (f, share) in shares.iter().enumerate().filter(|(_, s)| **s != 0.0) {
+            if let Some(column) = self.finish_column(f) {
+                row.push((column, *share));
+            }
+        }
     }
 }
 
@@ -278,22 +282,24 @@ impl<'a> Jobs<'a> {
             .map_or_else(|| self.covered[job].ln(), |l| l[job][1])
     }
 
-    /// What `job` carries of its row of the design.
-    pub(super) fn carried(&self, job: usize) -> Carried {
+    /// What `job` carries of its row of the design, into `row`: many jobs one
+    /// after the other need no memory of their own.
+    pub(super) fn carried(&self, job: usize, row: &mut Carried) {
         let finishes = self.shape.finishes;
         let shares = &self.finish_shares[job * finishes..(job + 1) * finishes];
         let class = self.class[job];
-        let mut row = (self.shape).carried(class, self.log_covered(job), shares);
+        (self.shape).carry(class, self.log_covered(job), shares, row);
         if self.apart && self.person[job].is_none() {
             row.push((self.shape.columns(), 1.0));
         }
-        row
     }
 
     /// The same with all columns, written into `row`.
     pub(super) fn fill_row(&self, job: usize, row: &mut [f64]) {
         row.fill(0.0);
-        for (column, v) in self.carried(job) {
+        let mut carried = Carried::new();
+        self.carried(job, &mut carried);
+        for (column, v) in carried {
             row[column] = v;
         }
     }
@@ -352,8 +358,9 @@ impl<'a> Jobs<'a> {
         let columns = self.columns();
         let mut rows = SparseRows::new(columns);
         let mut carrying = vec![0; columns];
+        let mut row = Carried::new();
         for job in self.used(left_out) {
-            let row = self.carried(job);
+            self.carried(job, &mut row);
             rows.add(self.group(job), &row, self.log_minutes(job));
             row.iter().for_each(|(column, _)| carrying[*column] += 1);
         }

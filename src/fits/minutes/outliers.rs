@@ -1,6 +1,6 @@
 //! Jobs far from the rest of their class.
 
-use super::design::Jobs;
+use super::design::{Carried, Jobs};
 use super::model::Model;
 use crate::fits::collinear::Rank;
 use crate::fits::mixed::MixedFit;
@@ -19,8 +19,9 @@ pub(super) fn far(jobs: &Jobs, left_out: &[LeftOut], rank: &Rank, fit: &MixedFit
     for (column, b) in rank.kept.iter().zip(&fit.coefficients) {
         beta[*column] = *b;
     }
+    let mut row = Carried::new();
     for job in jobs.used(left_out) {
-        let row = jobs.carried(job);
+        jobs.carried(job, &mut row);
         let fitted: f64 = row.iter().map(|(j, v)| v * beta[*j]).sum();
         let person = jobs.person_of(job).and_then(|p| effects.get(&p).copied());
         let cell = &mut cells[jobs.class_of(job)];

@@ -185,7 +185,10 @@ impl TimeSheet {
 
 /// Places of jobs, ascending, in the order of their months.
 fn by_month(b: &Basis<'_>, rows: &[usize]) -> Vec<usize> {
-    let months: BTreeSet<Month> = b.columns.month.iter().copied().collect();
+    let mut months = BTreeSet::new();
+    for same in b.columns.month.chunk_by(|x, y| x == y) {
+        months.extend(same.first());
+    }
     let mut wanted = vec![false; b.columns.month.len()];
     rows.iter().for_each(|place| wanted[*place] = true);
     let in_month = months.into_iter().flat_map(|m| b.columns.in_month(m));

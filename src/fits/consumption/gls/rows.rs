@@ -167,9 +167,12 @@ impl<'a> Rows<'a> {
     /// The same without some of the measured jobs more, by their place in the
     /// input (ascending).
     pub(in crate::fits::consumption) fn without(&self, more: &[usize]) -> Self {
-        let is_in = |job: &usize| more.binary_search(job).is_err();
         let mut rows = self.clone();
-        rows.taken.retain(is_in);
+        let mut out = more.iter().peekable();
+        rows.taken.retain(|job| {
+            while out.next_if(|gone| *gone < job).is_some() {}
+            out.next_if_eq(&job).is_none()
+        });
         let gone = || more.iter().map(|job| self.measured_job(*job));
         for job in gone() {
             rows.carrying[0] -= 1;
