@@ -47,7 +47,8 @@ impl Times<'_> {
 
     /// Jobs that a row stands for.
     pub fn jobs_of(&self, row: usize) -> u64 {
-        self.jobs.map_or(1, |jobs| jobs[row])
+        let of = |jobs: &[u64]| jobs.get(row).copied().unwrap_or(0);
+        self.jobs.map_or(1, of)
     }
 
     /// Jobs of all rows.
@@ -58,8 +59,8 @@ impl Times<'_> {
 
     /// Failures.
     pub fn failures(&self) -> u64 {
-        let failed = (0..self.len()).filter(|row| self.failed[*row]);
-        failed.map(|row| self.jobs_of(row)).sum()
+        let failed = self.failed.iter().enumerate().filter(|(_, f)| **f);
+        failed.map(|(row, _)| self.jobs_of(row)).sum()
     }
 
     /// Lengths that go together, finite times, none negative, no row of no job.
