@@ -176,3 +176,39 @@ impl Posterior {
         [value, variance.max(0.0)]
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::fits::minutes::predictor::tests::fit;
+
+    /// The slow twin: the formula of the head with whole vectors, for a class
+    /// with a constant and jobs, one with jobs alone, one with a constant alone.
+    #[test]
+    fn moments_are_those_of_the_formula() {
+        let fit = fit(Some(70.0));
+        let (p, model) = (fit.posterior.as_ref().unwrap(), &fit.model);
+        let (c, v) = (&p.covariance, p.constant_variance);
+        for class in 0..3 {
+            let row = [(class, 1.0), (3, -0.4), (4, 0.75)];
+            let at = |j: usize| row.iter().find(|(k, _)| *k == j).map_or(0.0, |x| x.1);
+            let kept = model.rank.kept.iter().map(|j| at(*j));
+            let l = DVector::from_iterator(model.rank.kept.len(), kept);
+            let (plain, along) = (l.dot(&p.mean), c * &l);
+            let variance = l.dot(&along);
+            let slow = match (class, model.place(class)) {
+                (0, Some(own)) => {
+                    let g = along[own] / (c[(own, own)] + v);
+                    let moved = g * (f64::ln(45.0) - p.mean[own]);
+                    [plain + moved, variance - g * along[own]]
+                }
+                (1, _) => [plain, variance],
+                _ => [plain + f64::ln(70.0), variance + v],
+            };
+            let fast = p.moments(model, &row);
+            for (a, b) in fast.into_iter().zip(slow) {
+                assert!((a - b).abs() < 1e-13 * b.abs(), "{class}: {a} {b}");
+            }
+        }
+    }
+}

@@ -118,7 +118,7 @@ impl Predictor<'_> {
 }
 
 #[cfg(test)]
-mod tests {
+pub(super) mod tests {
     use super::*;
     use crate::fits::minutes::{Jobs, Minutes, Prior, Shape};
 
@@ -129,7 +129,7 @@ mod tests {
     };
 
     /// 60 jobs of two classes by three people; of the third class none.
-    fn fit(third: Option<f64>) -> MinutesFit {
+    pub(in crate::fits::minutes) fn fit(third: Option<f64>) -> MinutesFit {
         let jobs = || 0..60_u32;
         let minutes = |i: u32| 40.0 + f64::from(i % 2 * 9 + i % 3 * 4 + i * 7 % 13);
         let minutes: Vec<f64> = jobs().map(minutes).collect();

@@ -164,15 +164,12 @@ impl<'a> Rows<'a> {
         rows
     }
 
-    /// The same without some of the measured jobs more, by their place in the
+    /// The same without some of its measured jobs more, by their place in the
     /// input (ascending).
     pub(in crate::fits::consumption) fn without(&self, more: &[usize]) -> Self {
         let mut rows = self.clone();
         let mut out = more.iter().peekable();
-        rows.taken.retain(|job| {
-            while out.next_if(|gone| *gone < job).is_some() {}
-            out.next_if_eq(&job).is_none()
-        });
+        rows.taken.retain(|job| out.next_if_eq(&job).is_none());
         let gone = || more.iter().map(|job| self.measured_job(*job));
         for job in gone() {
             rows.carrying[0] -= 1;
