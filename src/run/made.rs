@@ -11,8 +11,9 @@ use crate::findings::restated::Earlier;
 use crate::findings::shops::Shops;
 use crate::findings::year::{self, YearMonth};
 use crate::findings::{headline, restated};
+use crate::intake::ledger::Ledger;
 use crate::pages::format::Format;
-use crate::pages::{self, About, File, Material};
+use crate::pages::{self, About, Elsewhere, File, Material};
 use crate::settings::month::Month;
 use crate::settings::shop::Shop;
 use crate::threads::both;
@@ -53,6 +54,24 @@ pub(super) struct Asked<'a> {
     pub(super) within: Option<Shops>,
 }
 
+/// What a page says of itself.
+fn about(shop: &Shop, ledger: &Ledger, elsewhere: Option<Elsewhere>) -> About {
+    About {
+        shop_name: shop.page.shop_name.clone(),
+        version: env!("CARGO_PKG_VERSION"),
+        fingerprint: match &elsewhere {
+            None => fingerprint(ledger.files.iter().map(|f| f.sha256.as_str())),
+            Some(e) => fingerprint(e.files.iter().map(|f| f.sha256.as_str())),
+        },
+        // Which columns there were is known where the exports were read.
+        locked: match &elsewhere {
+            None => pages::locked(ledger),
+            Some(_) => Vec::new(),
+        },
+        elsewhere,
+    }
+}
+
 /// Makes the review of a month, to stand at `place`.
 ///
 /// # Errors
@@ -76,20 +95,7 @@ pub(super) fn made(folder: Folder, asked: Asked<'_>, place: &Path) -> Result<Mad
         .map(|e| restated::find(&e, &findings.attach, findings.earned_before));
     let actions = headline::actions(&findings);
     let format = format(&shop);
-    let about = About {
-        shop_name: shop.page.shop_name.clone(),
-        version: env!("CARGO_PKG_VERSION"),
-        fingerprint: match &elsewhere {
-            None => fingerprint(ledger.files.iter().map(|f| f.sha256.as_str())),
-            Some(e) => fingerprint(e.files.iter().map(|f| f.sha256.as_str())),
-        },
-        // Which columns there were is known where the exports were read.
-        locked: match &elsewhere {
-            None => pages::locked(&ledger),
-            Some(_) => Vec::new(),
-        },
-        elsewhere,
-    };
+    let about = about(&shop, &ledger, elsewhere);
     let material = Material {
         findings: &findings,
         actions: &actions,

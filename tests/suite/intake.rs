@@ -375,11 +375,11 @@ fn a_later_export_wins_and_nothing_is_counted_twice() {
     assert_eq!(superseded, [4, 0, 2, 0]);
     assert_eq!(
         cells(&found, Table::Coatings, "minutes"),
-        ["20.0", "10.0", "33.0", "5.0"]
+        ["33.0", "20.0", "10.0", "5.0"]
     );
     assert_eq!(
         cells(&found, Table::Coatings, "job_key"),
-        ["1", "1", "0", "2"]
+        ["0", "1", "1", "2"]
     );
 }
 
