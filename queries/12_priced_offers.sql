@@ -16,7 +16,8 @@
 --   discount        taken off the accepted ones [minor units]
 --   with_area       of the offers, those with a film area
 --   area            their film area [m2], summed
---   other_area      of it, on finishes other than the first [m2]
+--   other_area      of it, on finishes other than the first [m2]; 0
+--                   where one is named
 WITH asked AS (
   SELECT
     job_key, shop, vehicle_class, coverage, finish, sold_by, sample, area, coated,

@@ -14,6 +14,8 @@
 //! known truth and shares nothing with the fits. [`disk`], [`estimate`],
 //! [`money`] and [`units`] are leaves that any of them may use.
 
+#![forbid(unsafe_code)]
+
 pub mod charts;
 pub mod disk;
 mod error;

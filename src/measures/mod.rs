@@ -100,8 +100,8 @@ pub fn span(jobs: &DataFrame) -> Result<Option<Span>, MeasureError> {
 /// work, bottles, wages; the rest of the second stays empty.
 ///
 /// `shop` holds the contract's tables by name, typed as DEVELOPERS.md says.
-/// No coated job in view is finished before `back_from`: what both need is
-/// asked for once.
+/// `back_from` is no later than the first month in view, of jobs or bottles:
+/// what both need is asked for once.
 ///
 /// # Errors
 /// Where a query does not run on them.

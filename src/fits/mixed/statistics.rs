@@ -172,6 +172,12 @@ impl GroupStatistics {
                 found: other.columns(),
             });
         }
+        self.take_in(other);
+        Ok(())
+    }
+
+    /// [`Self::merge`] for the same columns.
+    pub(super) fn take_in(&mut self, other: &Self) {
         self.alike.clear();
         self.rows += other.rows;
         self.alone += other.alone;
@@ -192,7 +198,6 @@ impl GroupStatistics {
                 }
             }
         }
-        Ok(())
     }
 
     /// The same rows with only the columns in `kept` (and y).

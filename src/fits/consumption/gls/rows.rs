@@ -170,6 +170,7 @@ impl<'a> Rows<'a> {
         let mut rows = self.clone();
         let mut out = more.iter().peekable();
         rows.taken.retain(|job| out.next_if_eq(&job).is_none());
+        debug_assert!(out.next().is_none(), "jobs that are not there");
         let gone = || more.iter().map(|job| self.measured_job(*job));
         for job in gone() {
             rows.carrying[0] -= 1;
