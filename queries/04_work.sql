@@ -1,6 +1,6 @@
 -- The work that went into each coated job in view.
 -- grain: one row per coated job that has spells of coating work
--- reads: coated (from 02), coatings
+-- reads: coated (from 02), coatings, spell_counts (from 00)
 -- note: most jobs are one spell, whose row needs no sum
 -- columns:
 --   job_key     the job's key
@@ -10,10 +10,7 @@
 --   applied_by  the person, where it is one (the first by name where several)
 --   minutes     hands-on minutes of all spells; NULL where one is not recorded
 --   used        coating used by all spells [mL]; NULL where one is not measured
-WITH counted AS (
-  SELECT job_key AS job_key, COUNT(*) AS spells FROM coatings GROUP BY job_key
-),
-spell AS (
+WITH spell AS (
   SELECT
     w.job_key AS job_key,
     w.applied_by AS applied_by,
@@ -22,7 +19,7 @@ spell AS (
     n.spells AS spells
   FROM coatings AS w
   JOIN coated AS c ON c.job_key = w.job_key
-  JOIN counted AS n ON n.job_key = w.job_key
+  JOIN spell_counts AS n ON n.job_key = w.job_key
 ),
 summed AS (
   SELECT

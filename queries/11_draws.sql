@@ -1,7 +1,7 @@
 -- What the coated jobs in view drew from which bottle.
 -- grain: one row per coated job and bottle that its spells name (NULL where
 --        they name none), in shops that keep a list of bottles
--- reads: coated (from 02), coatings, jobs, bottle_spans (from 10)
+-- reads: coated (from 02), coatings, jobs, bottle_spans (from 10), spell_counts (from 00)
 -- note: most jobs are one spell, whose row needs no sum
 -- columns:
 --   job_key  the job's key
@@ -13,9 +13,6 @@
 WITH keeping AS (
   SELECT DISTINCT shop AS keeper FROM bottle_spans
 ),
-counted AS (
-  SELECT job_key AS job_key, COUNT(*) AS spells FROM coatings GROUP BY job_key
-),
 spell AS (
   SELECT
     w.job_key AS job_key,
@@ -26,7 +23,7 @@ spell AS (
   FROM coatings AS w
   JOIN coated AS c ON c.job_key = w.job_key
   JOIN keeping AS k ON k.keeper = c.shop
-  JOIN counted AS n ON n.job_key = w.job_key
+  JOIN spell_counts AS n ON n.job_key = w.job_key
 ),
 summed AS (
   SELECT job_key AS job_key, bottle AS bottle, started_at AS began, used AS used

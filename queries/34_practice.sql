@@ -1,19 +1,16 @@
 -- Which job of each person's it was: the count of coated jobs by practice.
 -- grain: one row per coated job in view and person who worked on it
--- reads: coated (from 02), coatings, jobs
+-- reads: coated (from 02), coatings, jobs, spell_counts (from 00)
 -- note: most jobs are one spell, whose row needs no sum
 -- columns:
 --   job_key     the job's key
 --   applied_by  the person
 --   nth         1 for the first coated job that the person worked on, counted
 --               over all history by the day the job was finished
-WITH counted AS (
-  SELECT job_key AS job_key, COUNT(*) AS spells FROM coatings GROUP BY job_key
-),
-spell AS (
+WITH spell AS (
   SELECT w.job_key AS job_key, w.applied_by AS applied_by, n.spells AS spells
   FROM coatings AS w
-  JOIN counted AS n ON n.job_key = w.job_key
+  JOIN spell_counts AS n ON n.job_key = w.job_key
   WHERE w.applied_by IS NOT NULL
 ),
 worked AS (

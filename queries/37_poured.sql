@@ -1,6 +1,6 @@
 -- What the coated jobs in view took, by the bottle that their spells name.
 -- grain: one row per coated job, bottle and product named
--- reads: coated (from 02), coatings
+-- reads: coated (from 02), coatings, spell_counts (from 00)
 -- note: most jobs are one spell, whose row needs no sum
 -- columns:
 --   job_key     the job's key
@@ -9,10 +9,7 @@
 --   spells      spells of work
 --   unmeasured  of these, the ones whose use was not measured
 --   used        coating used by the measured ones [mL]
-WITH counted AS (
-  SELECT job_key AS job_key, COUNT(*) AS spells FROM coatings GROUP BY job_key
-),
-spell AS (
+WITH spell AS (
   SELECT
     w.job_key AS job_key,
     COALESCE(w.bottle, '') AS bottle,
@@ -22,7 +19,7 @@ spell AS (
     n.spells AS spells
   FROM coatings AS w
   JOIN coated AS c ON c.job_key = w.job_key
-  JOIN counted AS n ON n.job_key = w.job_key
+  JOIN spell_counts AS n ON n.job_key = w.job_key
 ),
 summed AS (
   SELECT

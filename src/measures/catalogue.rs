@@ -24,6 +24,7 @@ macro_rules! query {
 
 /// All queries, in the order in which they run.
 pub const QUERIES: &[Query] = &[
+    query!("spell_counts", "00_spell_counts.sql"),
     query!("months", "01_months.sql"),
     query!("coated", "02_coated.sql"),
     query!("coated_area", "03_coated_area.sql"),
@@ -50,4 +51,4 @@ pub const QUERIES: &[Query] = &[
 
 /// Results that the queries after them alone read: they are no part of what is
 /// handed over, and have no shape.
-pub const STEPS: [&str; 1] = ["carried"];
+pub const STEPS: [&str; 2] = ["spell_counts", "carried"];

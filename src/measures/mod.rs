@@ -120,7 +120,7 @@ pub fn measure(
         let counts = threads
             .spawn(move || tables::counts(&placed(all, view_of, Results::new(), is_counts)?));
         let back = placed(shop.clone(), &looked_back, Results::new(), in_look_back)?;
-        let given = coated_in_view(&back, view)?;
+        let given = read_further(&back, view)?;
         let history = threads.spawn(move || seen(&back, view));
         let now = placed(shop, &looked, given, is_further)?;
         let (history, in_view) = joined(history)?;
@@ -158,8 +158,9 @@ fn query(
     run::run(shop, given, wanted, order)
 }
 
-/// Queries whose results a look back takes.
-const LOOK_BACK: [&str; 8] = [
+/// Queries whose results a look back takes, and their step.
+const LOOK_BACK: [&str; 9] = [
+    "spell_counts",
     "coated",
     "coated_area",
     "work",
@@ -184,11 +185,15 @@ fn is_further(name: &str) -> bool {
 /// those of the look back, or they bear no month.
 const SHARED: [&str; 4] = ["coated_area", "work", "full_area", "draws"];
 
-/// The look back's coated jobs that are in view, which further queries read.
-fn coated_in_view(back: &Results, view: View) -> Result<Results, MeasureError> {
-    let coated = back.get("coated").into_iter();
-    let seen = coated.map(|c| Ok(("coated", run::from_month(c, number(view.first()))?)));
-    seen.collect()
+/// What further queries read of a look back: its coated jobs that are in view,
+/// and the step, which bears no month.
+fn read_further(back: &Results, view: View) -> Result<Results, MeasureError> {
+    let kept = back.iter().filter(|(name, _)| **name == "spell_counts");
+    let mut given: Results = kept.map(|(name, frame)| (*name, frame.clone())).collect();
+    if let Some(coated) = back.get("coated") {
+        given.insert("coated", run::from_month(coated, number(view.first()))?);
+    }
+    Ok(given)
 }
 
 /// A look back, and of its jobs those in view.

@@ -34,7 +34,7 @@ ROOT = pathlib.Path(__file__).resolve().parents[2]
 RELATIVE = 1e-9
 MONTHS = ["window_months", "spans"]
 # Results that the queries after them alone read.
-STEPS = ["carried"]
+STEPS = ["spell_counts", "carried"]
 
 # The contract's tables: k text, d day, t moment, b yes/no, m money, f number.
 TABLES = {
