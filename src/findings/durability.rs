@@ -4,6 +4,7 @@
 //! without one it counts as sound up to its last look, or to the data's end.
 
 mod faces;
+mod jobs;
 mod looks;
 
 use super::{FindError, Missing};
@@ -12,12 +13,11 @@ use crate::fits::error::FitError;
 use crate::fits::stratified::ChiSquare;
 use crate::fits::survival::km::{self, Curve};
 use crate::fits::survival::restricted_mean;
-use crate::fits::survival::{Times, cox, logrank};
+use crate::fits::survival::{cox, logrank};
 use crate::measures::{FilmFace, FilmLife};
 use chrono::NaiveDate;
 pub use faces::Face;
-use foldhash::fast::RandomState;
-use std::collections::HashMap;
+use jobs::{Group, Jobs};
 
 /// Level of every range in this section.
 pub const LEVEL: f64 = 0.95;
@@ -147,86 +147,6 @@ fn failures_that_tell(coated: f64, bare: f64) -> Option<u64> {
     let p = coated / (coated + bare);
     let need = SEEN / (p * (1.0 - p) * std::f64::consts::LN_2.powi(2));
     need.is_finite().then(|| need.ceil() as u64)
-}
-
-/// Jobs laid out for the fits, those alike in one row.
-#[derive(Debug, Default)]
-struct Jobs {
-    time: Vec<f64>,
-    failed: Vec<bool>,
-    jobs: Vec<u64>,
-    coated: Vec<usize>,
-    stratum: Vec<usize>,
-    strata: u64,
-    left_out: u64,
-}
-
-impl Jobs {
-    fn new(lives: &[FilmLife], until: NaiveDate) -> Self {
-        let mut all = Self::default();
-        let mut strata: HashMap<(&str, &str), usize, RandomState> = HashMap::default();
-        let mut rows: HashMap<(usize, i64, bool, bool), usize, RandomState> = HashMap::default();
-        for life in lives.iter().filter(|l| l.jobs > 0) {
-            let end = life.last_on.or((!life.failed).then_some(until));
-            let days = end.map(|e| e.signed_duration_since(life.finished_on).num_days());
-            // A look before the job was finished says nothing of its film,
-            // and a job finished after the data's end was followed no day.
-            let days = days.map(|d| if life.failed { d } else { d.max(0) });
-            let Some(days) = days.filter(|d| *d >= 0) else {
-                all.left_out += life.jobs;
-                continue;
-            };
-            let next = strata.len();
-            let stratum = *strata.entry((&life.film, &life.finish)).or_insert(next);
-            let key = (stratum, days, life.failed, life.coated);
-            let row = *rows.entry(key).or_insert(all.jobs.len());
-            if row == all.jobs.len() {
-                all.time.push(days as f64);
-                all.failed.push(life.failed);
-                all.coated.push(usize::from(life.coated));
-                all.stratum.push(stratum);
-                all.jobs.push(0);
-            }
-            all.jobs[row] += life.jobs;
-        }
-        all.strata = strata.len() as u64;
-        all
-    }
-
-    fn times(&self) -> Times<'_> {
-        Times {
-            time: &self.time,
-            failed: &self.failed,
-            jobs: Some(&self.jobs),
-        }
-    }
-
-    fn only(&self, coated: usize) -> Group {
-        let rows = || (0..self.time.len()).filter(|i| self.coated[*i] == coated);
-        Group {
-            time: rows().map(|i| self.time[i]).collect(),
-            failed: rows().map(|i| self.failed[i]).collect(),
-            jobs: rows().map(|i| self.jobs[i]).collect(),
-        }
-    }
-}
-
-/// Times and failures of one group.
-#[derive(Debug)]
-struct Group {
-    time: Vec<f64>,
-    failed: Vec<bool>,
-    jobs: Vec<u64>,
-}
-
-impl Group {
-    fn times(&self) -> Times<'_> {
-        Times {
-            time: &self.time,
-            failed: &self.failed,
-            jobs: Some(&self.jobs),
-        }
-    }
 }
 
 /// Finds how long the film lasts. `until`: the data's end.

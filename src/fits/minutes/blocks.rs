@@ -2,7 +2,8 @@
 //! blocks then start from sums, whatever the number of jobs.
 
 use super::Minutes;
-use super::design::{Gathered, Jobs, Logs};
+use super::design::{Jobs, Logs};
+use super::gathered::Gathered;
 use crate::fits::error::FitError;
 use std::ops::Range;
 

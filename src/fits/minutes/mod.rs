@@ -41,6 +41,7 @@ mod blend;
 mod blocks;
 mod design;
 mod fit;
+mod gathered;
 mod model;
 mod outliers;
 mod predictor;
@@ -54,7 +55,7 @@ pub use predictor::{Predicted, Predictor};
 use crate::fits::error::FitError;
 use crate::fits::interval::check_level;
 use crate::fits::robust::Outliers;
-use design::Gathered;
+use gathered::Gathered;
 use model::Model;
 
 /// Degrees of freedom that must be left for any interval.

@@ -1,6 +1,6 @@
 //! The mixed model over the columns that stand, and what is missing.
 
-use super::design::Gathered;
+use super::gathered::Gathered;
 use super::{LEAST_DF, LEAST_JOBS};
 use crate::estimate::{Figure, NotEnough};
 use crate::fits::collinear::Rank;

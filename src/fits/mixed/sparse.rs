@@ -168,7 +168,10 @@ mod tests {
     /// logarithms) and without any row.
     #[test]
     fn the_same_as_row_by_row() {
-        for rows in [rows(4.5), rows(4.5)[11..13].to_vec(), Vec::new()] {
+        let few = rows(4.5);
+        // Of more than a run.
+        let many = few.repeat(RUN as usize / few.len() + 2);
+        for rows in [few[11..13].to_vec(), Vec::new(), few, many] {
             let mut slow = GroupStatistics::new(3);
             for (group, x, y) in &rows {
                 slow.add(*group, x, *y);
