@@ -279,9 +279,8 @@ mod tests {
     use super::*;
     use crate::settings::shop::Shop;
 
-    /// Spells of jobs 2, 1, 2, 1 as they come: first those of job 1.
-    #[test]
-    fn rows_stand_in_the_order_of_their_jobs_those_of_one_as_they_come() {
+    /// Two jobs, 1 and 2, with this export of coating work.
+    fn frames(coatings: &str) -> Frames {
         let dir = tempfile::tempdir().unwrap();
         let write = |name: &str, text: &str| std::fs::write(dir.path().join(name), text).unwrap();
         write(
@@ -289,10 +288,16 @@ mod tests {
             "job,finished_on,vehicle_class,finish,coated\n\
              1,2026-10-05,suv,gloss,yes\n2,2026-10-05,suv,gloss,yes\n",
         );
-        let spells = "job,minutes\n2,30\n1,10\n2,40\n1,20\n";
-        write("coatings.csv", spells);
-        let read = crate::intake::read(dir.path(), &Shop::default(), &mut |_| {}).unwrap();
-        let coatings = read.frames.of(Table::Coatings);
+        write("coatings.csv", coatings);
+        let read = crate::intake::read(dir.path(), &Shop::default(), &mut |_| {});
+        read.unwrap().frames
+    }
+
+    /// Spells of jobs 2, 1, 2, 1 as they come: first those of job 1.
+    #[test]
+    fn rows_stand_in_the_order_of_their_jobs_those_of_one_as_they_come() {
+        let frames = frames("job,minutes\n2,30\n1,10\n2,40\n1,20\n");
+        let coatings = frames.of(Table::Coatings);
         let keys = coatings.column("job_key").unwrap();
         let minutes = coatings.column("minutes").unwrap().f64().unwrap();
         let found: Vec<_> = keys.i64().unwrap().iter().zip(minutes.iter()).collect();
@@ -300,7 +305,7 @@ mod tests {
         let expected = [(first, 10.0), (first, 20.0), (second, 30.0), (second, 40.0)];
         assert_eq!(found, expected.map(|(key, m)| (key, Some(m))));
         for table in TABLES {
-            let keys = read.frames.of(table).column("job_key").unwrap();
+            let keys = frames.of(table).column("job_key").unwrap();
             let flag = keys.as_materialized_series().is_sorted_flag();
             assert_eq!(flag, IsSorted::Ascending, "{table:?}");
         }
@@ -310,22 +315,14 @@ mod tests {
     /// pauses; where one of the two is empty, not recorded.
     #[test]
     fn minutes_that_are_not_written_down_follow_from_start_end_and_pauses() {
-        let dir = tempfile::tempdir().unwrap();
-        let write = |name: &str, text: &str| std::fs::write(dir.path().join(name), text).unwrap();
-        write(
-            "jobs.csv",
-            "job,finished_on,vehicle_class,finish,coated\n1,2026-10-05,suv,gloss,yes\n",
-        );
-        write(
-            "coatings.csv",
+        let frames = frames(
             "job,started_at,ended_at,minutes,paused_minutes\n\
              1,2026-10-05 09:02,2026-10-05 09:23,,4\n\
              1,2026-10-05 10:02,2026-10-05 10:23,,\n\
              1,2026-10-05 11:02,2026-10-05 11:23,33.5,4\n\
              1,2026-10-05 12:02,,,\n",
         );
-        let read = crate::intake::read(dir.path(), &Shop::default(), &mut |_| {}).unwrap();
-        let coatings = read.frames.of(Table::Coatings);
+        let coatings = frames.of(Table::Coatings);
         let minutes = coatings.column("minutes").unwrap().f64().unwrap();
         let found: Vec<Option<f64>> = minutes.iter().collect();
         assert_eq!(found, [Some(17.0), Some(21.0), Some(33.5), None]);
