@@ -195,7 +195,7 @@ pub fn find<'a>(
             "callbacks of coated jobs",
         ))));
     }
-    let back = |i: usize| m.coated[i].rework.callbacks > 0;
+    let back = |i: usize| m.coated[i].came_back();
     let window = count(jobs.iter().map(|i| back(*i)));
     let causes = causes(m, window.of, cost, scope)?;
     let of = |names: &[&str]| {

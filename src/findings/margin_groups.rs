@@ -159,7 +159,7 @@ fn group(name: String, earned: &Earned) -> Result<MarginGroup, FindError> {
 mod tests {
     use super::*;
     use crate::findings::money::{Account, Rates};
-    use crate::measures::{CoatedJob, Part, Rework};
+    use crate::measures::{CoatedJob, Part};
     use crate::settings::month::Month;
 
     fn job(finishes: &[u32]) -> CoatedJob {
@@ -182,7 +182,7 @@ mod tests {
             person: None,
             minutes: None,
             used: None,
-            rework: Rework::default(),
+            rework: None,
         }
     }
 

@@ -146,7 +146,7 @@ pub fn account(
     let minutes = job.minutes.or(expected.minutes)?;
     let wage = wage.map_or(rates.wage, Minor::as_f64);
     let per_minute = wage * money.labour_loading / 60.0;
-    let again = &job.rework;
+    let again = job.rework();
     let callbacks = again.cost.as_f64() + again.minutes * per_minute + again.used * rates.per_ml;
     Some(Account {
         money: JobMoney {
@@ -189,12 +189,12 @@ pub(super) mod tests {
             person: None,
             minutes: Some(42.0),
             used: Some(30.0),
-            rework: Rework {
+            rework: Some(Box::new(Rework {
                 callbacks: 1,
                 minutes: 10.0,
                 used: 2.0,
                 cost: Minor(500),
-            },
+            })),
         }
     }
 

@@ -56,10 +56,13 @@ pub struct Draw {
     /// The day.
     pub day: NaiveDate,
     /// Minute of that day, where recorded.
-    pub minute: Option<i64>,
+    pub minute: Option<u16>,
     /// Drawn from it [mL]; `None` where not measured.
     pub used: Option<f64>,
 }
+
+/// Minutes of a day.
+const MINUTES: i64 = 24 * 60;
 
 pub(super) fn spans(results: &Results) -> Result<Vec<BottleSpan>, MeasureError> {
     let r = Reader::new(results, "bottle_spans")?;
@@ -69,8 +72,8 @@ pub(super) fn spans(results: &Results) -> Result<Vec<BottleSpan>, MeasureError> 
     let lots = r.words("lot")?;
     let opened_on = r.days("opened_on")?;
     let emptied_on = r.days("emptied_on")?;
-    let [on_opened, on_emptied] = [&opened_on, &emptied_on].map(|c| Calendar::of(c));
-    let opened = r.counts("opened_no")?;
+    let [on_opened, on_emptied] = [&opened_on, &emptied_on].map(Calendar::of);
+    let opened = r.integers("opened_no")?;
     let emptied = r.integers("emptied_no")?;
     let volume = r.floats("volume")?;
     let left = r.floats("left_over")?;
@@ -79,12 +82,12 @@ pub(super) fn spans(results: &Results) -> Result<Vec<BottleSpan>, MeasureError> 
         bottle: bottles.text(i),
         product: products.text(i),
         lot: lots.text(i),
-        opened_on: on_opened.day(opened_on[i]),
-        emptied_on: emptied_on[i].map(|d| on_emptied.day(Some(d))),
-        opened: month(opened[i]),
-        emptied: emptied[i].map(month),
-        volume: volume[i],
-        left_over: left[i].unwrap_or(0.0),
+        opened_on: on_opened.day(opened_on.at(i)),
+        emptied_on: emptied_on.at(i).map(|d| on_emptied.day(Some(d))),
+        opened: month(opened.count(i)),
+        emptied: emptied.at(i).map(month),
+        volume: volume.at(i),
+        left_over: left.at(i).unwrap_or(0.0),
     };
     Ok((0..r.len()).map(row).collect())
 }
@@ -117,11 +120,13 @@ pub(super) fn draws<'a>(
                 None => Named::Nothing,
                 Some(name) => find(name).map_or(Named::Elsewhere, |i| Named::Bottle(*i)),
             },
-            day: calendar.day(days[at]),
-            minute: minutes[at],
-            used: used[at],
+            day: calendar.day(days.at(at)),
+            minute: minutes.at(at).map(|m| m.clamp(0, MINUTES - 1) as u16),
+            used: used.at(at),
         })
     };
     let placed = rows.place(&keys, |a, b| bottles.get(a).cmp(&bottles.get(b)));
-    Ok(placed.into_iter().filter_map(draw).collect())
+    let mut all = Vec::with_capacity(placed.len());
+    all.extend(placed.filter_map(draw));
+    Ok(all)
 }

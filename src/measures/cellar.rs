@@ -77,10 +77,10 @@ pub(super) fn bought(results: &Results) -> Result<Vec<Bought>, MeasureError> {
         bottle,
         product,
         opened: month(opened[i]),
-        emptied: emptied[i].map(month),
-        volume: volume[i].unwrap_or(0.0),
-        left_over: left[i].unwrap_or(0.0),
-        cost: cost[i].map(Minor),
+        emptied: emptied.at(i).map(month),
+        volume: volume.at(i).unwrap_or(0.0),
+        left_over: left.at(i).unwrap_or(0.0),
+        cost: cost.at(i).map(Minor),
     };
     Ok(names.map(row).collect())
 }
@@ -98,9 +98,9 @@ pub(super) fn waiting(results: &Results) -> Result<Vec<Waiting>, MeasureError> {
         shop,
         bottle,
         product,
-        opened: opened[i].map(month),
-        volume: volume[i].unwrap_or(0.0),
-        cost: cost[i].map(Minor),
+        opened: opened.at(i).map(month),
+        volume: volume.at(i).unwrap_or(0.0),
+        cost: cost.at(i).map(Minor),
     };
     Ok(names.map(row).collect())
 }
@@ -110,16 +110,16 @@ pub(super) fn poured(results: &Results, rows: &Rows) -> Result<Vec<Poured>, Meas
     let keys = r.counts("job_key")?;
     let bottles = r.words("bottle")?;
     let products = r.words("product")?;
-    let unmeasured = r.counts("unmeasured")?;
+    let unmeasured = r.integers("unmeasured")?;
     let used = r.floats("used")?;
     let name = |at| (bottles.get(at), products.get(at));
     let row = |Placed { job, at }| Poured {
         job,
         bottle: bottles.text(at),
         product: products.text(at),
-        unmeasured: count(unmeasured[at]),
-        used: used[at].unwrap_or(0.0),
+        unmeasured: count(unmeasured.count(at)),
+        used: used.at(at).unwrap_or(0.0),
     };
     let placed = rows.place(&keys, |a, b| name(a).cmp(&name(b)));
-    Ok(placed.into_iter().map(row).collect())
+    Ok(placed.map(row).collect())
 }

@@ -68,14 +68,25 @@ pub struct CoatedJob {
     pub minutes: Option<f64>,
     /// Coating used [mL].
     pub used: Option<f64>,
-    /// Callbacks of coating work.
-    pub rework: Rework,
+    /// Callbacks of coating work; `None` where it did not come back, as most
+    /// do not.
+    pub rework: Option<Box<Rework>>,
 }
 
 impl CoatedJob {
     /// Film area [m²]; 0 where none is recorded.
     pub fn area(&self) -> f64 {
         self.parts.iter().map(|p| p.area).sum()
+    }
+
+    /// Callbacks of coating work; all 0 where it did not come back.
+    pub fn rework(&self) -> Rework {
+        self.rework.as_deref().copied().unwrap_or_default()
+    }
+
+    /// Whether it came back for coating work.
+    pub fn came_back(&self) -> bool {
+        self.rework().callbacks > 0
     }
 }
 
@@ -84,9 +95,9 @@ pub(super) fn coated(results: &Results, m: &mut Measures) -> Result<Rows, Measur
     let keys = r.counts("job_key")?;
     let shops = r.words("shop")?;
     let jobs = r.words("job")?;
-    let no = r.counts("month_no")?;
+    let no = r.integers("month_no")?;
     let price = r.integers("coating_price")?;
-    let discount = r.counts("coating_discount")?;
+    let discount = r.integers("coating_discount")?;
     let priced_on = r.days("priced_on")?;
     let calendar = Calendar::of(&priced_on);
     let mut full = vec![None; r.len()];
@@ -95,18 +106,18 @@ pub(super) fn coated(results: &Results, m: &mut Measures) -> Result<Rows, Measur
     let row = |i: usize| CoatedJob {
         shop: shops.text(i),
         job: jobs.text(i),
-        month: month(no[i]),
+        month: month(no.count(i)),
         class: class[i],
         full: full[i],
         parts: Parts::new(),
-        price: price[i].map(Minor),
-        discount: Minor(discount[i]),
-        priced_on: calendar.day(priced_on[i]),
+        price: price.at(i).map(Minor),
+        discount: Minor(discount.count(i)),
+        priced_on: calendar.day(priced_on.at(i)),
         people: 0,
         person: None,
         minutes: None,
         used: None,
-        rework: Rework::default(),
+        rework: None,
     };
     m.coated = (0..r.len()).map(row).collect();
     Ok(Rows::of(keys))
@@ -119,7 +130,7 @@ pub(super) fn parts(results: &Results, m: &mut Measures, rows: &Rows) -> Result<
     let mut numbering = Numbering::of(&finishes);
     let by_finish = |a, b| finishes.get(a).cmp(&finishes.get(b));
     for Placed { job, at } in rows.place(&r.counts("job_key")?, by_finish) {
-        if let Some(area) = areas[at] {
+        if let Some(area) = areas.at(at) {
             let finish = numbering.number(at, &mut m.finishes);
             m.coated[job].parts.push(Part { finish, area });
         }
@@ -129,18 +140,18 @@ pub(super) fn parts(results: &Results, m: &mut Measures, rows: &Rows) -> Result<
 
 pub(super) fn work(results: &Results, m: &mut Measures, rows: &Rows) -> Result<(), MeasureError> {
     let r = Reader::new(results, "work")?;
-    let people = r.counts("people")?;
-    let unnamed = r.counts("unnamed")?;
+    let people = r.integers("people")?;
+    let unnamed = r.integers("unnamed")?;
     let minutes = r.floats("minutes")?;
     let used = r.floats("used")?;
     let persons = r.words("applied_by")?;
     let mut known = Known::default();
     for Placed { job, at } in rows.place(&r.counts("job_key")?, as_they_come) {
         let job = &mut m.coated[job];
-        job.people = u32::try_from(people[at]).unwrap_or(0);
-        job.minutes = minutes[at];
-        job.used = used[at];
-        let alone = people[at] == 1 && unnamed[at] == 0;
+        job.people = u32::try_from(people.count(at)).unwrap_or(0);
+        job.minutes = minutes.at(at);
+        job.used = used.at(at);
+        let alone = people.count(at) == 1 && unnamed.count(at) == 0;
         let person = persons.get(at).filter(|_| alone);
         job.person = person.map(|p| known.number(&job.shop, p, &mut m.people));
     }
@@ -168,17 +179,17 @@ impl Known {
 pub(super) fn rework(results: &Results, m: &mut Measures, rows: &Rows) -> Result<(), MeasureError> {
     let r = Reader::new(results, "rework")?;
     let keys = r.counts("job_key")?;
-    let callbacks = r.counts("callbacks")?;
+    let callbacks = r.integers("callbacks")?;
     let minutes = r.floats("minutes")?;
     let used = r.floats("used")?;
-    let cost = r.counts("cost")?;
+    let cost = r.integers("cost")?;
     for Placed { job, at } in rows.place(&keys, as_they_come) {
-        m.coated[job].rework = Rework {
-            callbacks: count(callbacks[at]),
-            minutes: minutes[at].unwrap_or(0.0),
-            used: used[at].unwrap_or(0.0),
-            cost: Minor(cost[at]),
-        };
+        m.coated[job].rework = Some(Box::new(Rework {
+            callbacks: count(callbacks.count(at)),
+            minutes: minutes.at(at).unwrap_or(0.0),
+            used: used.at(at).unwrap_or(0.0),
+            cost: Minor(cost.count(at)),
+        }));
     }
     Ok(())
 }

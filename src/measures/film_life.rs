@@ -53,7 +53,7 @@ pub(super) fn lives(results: &Results) -> Result<Vec<FilmLife>, MeasureError> {
     let r = Reader::new(results, "film_life")?;
     let finished = r.days("finished_on")?;
     let last = r.days("last_on")?;
-    let [on_finished, on_last] = [&finished, &last].map(|c| Calendar::of(c));
+    let [on_finished, on_last] = [&finished, &last].map(Calendar::of);
     let failed = r.counts("failed")?;
     let coated = r.counts("coated")?;
     let jobs = r.counts("jobs")?;
@@ -61,8 +61,8 @@ pub(super) fn lives(results: &Results) -> Result<Vec<FilmLife>, MeasureError> {
     let finish = strings(&r, "finish")?;
     let names = film.into_iter().zip(finish).enumerate();
     let row = |(i, (film, finish)): (usize, (Text, Text))| FilmLife {
-        finished_on: on_finished.day(finished[i]),
-        last_on: last[i].map(|d| on_last.day(Some(d))),
+        finished_on: on_finished.day(finished.at(i)),
+        last_on: last.at(i).map(|d| on_last.day(Some(d))),
         failed: failed[i] == 1,
         coated: coated[i] == 1,
         film,
@@ -78,7 +78,7 @@ pub(super) fn faces(results: &Results) -> Result<Vec<FilmFace>, MeasureError> {
     let coated = r.counts("coated")?;
     let finished = r.days("finished_on")?;
     let last = r.days("last_on")?;
-    let [on_finished, on_last] = [&finished, &last].map(|c| Calendar::of(c));
+    let [on_finished, on_last] = [&finished, &last].map(Calendar::of);
     let failed = r.counts("failed")?;
     let jobs = r.counts("jobs")?;
     let names = strings(&r, "orientation")?.into_iter().enumerate();
@@ -86,8 +86,8 @@ pub(super) fn faces(results: &Results) -> Result<Vec<FilmFace>, MeasureError> {
         orientation,
         recorded: recorded[i] == 1,
         coated: coated[i] == 1,
-        finished_on: on_finished.day(finished[i]),
-        last_on: last[i].map(|d| on_last.day(Some(d))),
+        finished_on: on_finished.day(finished.at(i)),
+        last_on: last.at(i).map(|d| on_last.day(Some(d))),
         failed: failed[i] == 1,
         jobs: count(jobs[i]),
     };

@@ -88,10 +88,10 @@ pub struct Span {
 /// Where the table has no such column.
 pub fn span(jobs: &DataFrame) -> Result<Option<Span>, MeasureError> {
     let days = reader::days("jobs", jobs, "finished_on")?;
-    let days = || days.iter().flatten();
+    let days = || days.all().flatten();
     Ok((days().min().zip(days().max())).map(|(first, last)| Span {
-        first: reader::day(Some(*first)),
-        last: reader::day(Some(*last)),
+        first: reader::day(Some(first)),
+        last: reader::day(Some(last)),
     }))
 }
 
@@ -106,10 +106,14 @@ pub fn span(jobs: &DataFrame) -> Result<Option<Span>, MeasureError> {
 /// # Errors
 /// Where a query does not run on them.
 pub fn measure(
-    shop: BTreeMap<&'static str, DataFrame>,
+    mut shop: BTreeMap<&'static str, DataFrame>,
     view: View,
     back_from: Month,
 ) -> Result<(Measures, Measures), MeasureError> {
+    for (name, frame) in &mut shop {
+        let unread = UNREAD.iter().filter(|(table, _)| table == name);
+        *frame = frame.drop_many(unread.map(|(_, column)| *column));
+    }
     let (looked, looked_back) = (Looked::of_view(view), Looked::from(back_from, view.month));
     // One thread counts while the other goes through the jobs, as a query
     // seldom keeps all cores busy; results are laid out while the engine goes
@@ -121,13 +125,25 @@ pub fn measure(
             .spawn(move || tables::counts(&placed(all, view_of, Results::new(), is_counts)?));
         let back = placed(shop.clone(), &looked_back, Results::new(), in_look_back)?;
         let given = read_further(&back, view)?;
-        let history = threads.spawn(move || seen(&back, view));
+        let history = threads.spawn(move || seen(back, view));
         let now = placed(shop, &looked, given, is_further)?;
         let (history, in_view) = joined(history)?;
         let jobs = tables::jobs_in_view(&now, &history, in_view)?;
         Ok((jobs.with_counts(joined(counts)?), history))
     })
 }
+
+/// Columns that no query reads and that take most room, by table: a row knows
+/// its job by `job_key`. A query that read one would be told that it is not
+/// there.
+const UNREAD: [(&str, &str); 6] = [
+    ("jobs", "film_price"),
+    ("surfaces", "job"),
+    ("surfaces", "surface"),
+    ("coatings", "job"),
+    ("callbacks", "job"),
+    ("inspections", "job"),
+];
 
 /// Queries whose results name no job, and their steps; none of the others reads
 /// them.
@@ -197,9 +213,9 @@ fn read_further(back: &Results, view: View) -> Result<Results, MeasureError> {
 }
 
 /// A look back, and of its jobs those in view.
-fn seen(back: &Results, view: View) -> Result<(Measures, InView), MeasureError> {
+fn seen(back: Results, view: View) -> Result<(Measures, InView), MeasureError> {
+    let keys = Reader::new(&back, "coated")?.counts("job_key")?;
     let history = tables::look_back(back)?;
-    let keys = Reader::new(back, "coated")?.counts("job_key")?;
     let in_view = InView::of(&history, &keys, view.first());
     Ok((history, in_view))
 }

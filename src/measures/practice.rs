@@ -19,14 +19,14 @@ pub(super) fn nth(
 ) -> Result<Vec<Option<u64>>, MeasureError> {
     let r = Reader::new(results, "practice")?;
     let keys = r.counts("job_key")?;
-    let nth = r.counts("nth")?;
+    let nth = r.integers("nth")?;
     let names = r.words("applied_by")?;
     let mut all = vec![None; m.coated.len()];
     // One row a person: at most one of a job's is its own person's.
     for Placed { job, at } in rows.place(&keys, as_they_come) {
         let own = m.coated[job].person.and_then(|p| m.people.get(p as usize));
         if own.is_some_and(|p| Some(p.person.as_str()) == names.get(at)) {
-            all[job] = Some(count(nth[at]));
+            all[job] = Some(count(nth.count(at)));
         }
     }
     Ok(all)
@@ -37,7 +37,7 @@ pub(super) fn hired(results: &Results) -> Result<BTreeMap<Person, NaiveDate>, Me
     let shops = strings(&r, "shop")?;
     let people = strings(&r, "person")?;
     let days = r.days("started_on")?;
-    let both = shops.into_iter().zip(people).zip(days);
+    let both = shops.into_iter().zip(people).zip(days.all());
     let pair = |((shop, person), started): ((Text, Text), Option<i32>)| {
         started.map(|d| (Person::new(&shop, &person), day(Some(d))))
     };

@@ -56,8 +56,8 @@ pub(super) fn read(results: &Results) -> Result<Vec<PricedOffers>, MeasureError>
         o.accepted = count(accepted[i]);
         o.discount = Minor(discount[i]);
         let known = with_area[i] as f64;
-        o.area = area[i].filter(|_| known > 0.0).map(|a| a / known);
-        o.other_area = other_area[i].filter(|_| known > 0.0).unwrap_or(0.0) / known.max(1.0);
+        o.area = area.at(i).filter(|_| known > 0.0).map(|a| a / known);
+        o.other_area = other_area.at(i).filter(|_| known > 0.0).unwrap_or(0.0) / known.max(1.0);
     }
     Ok(all)
 }

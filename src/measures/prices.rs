@@ -61,7 +61,7 @@ pub(super) fn full_area(results: &Results) -> Result<Vec<FullArea>, MeasureError
     let areas = r.floats("area")?;
     let row = |(i, class): (usize, Text)| {
         let class = class.to_string();
-        let area = areas[i]?;
+        let area = areas.at(i)?;
         let jobs = count(jobs[i]);
         Some(FullArea { class, jobs, area })
     };
@@ -81,8 +81,8 @@ pub(super) fn bottles(results: &Results) -> Result<Vec<BottleCost>, MeasureError
             month: month(no[i]),
             product: product.map(Text::from),
             emptied: emptied[i] == 1,
-            volume: volume[i].unwrap_or(0.0),
-            left_over: left[i].unwrap_or(0.0),
+            volume: volume.at(i).unwrap_or(0.0),
+            left_over: left.at(i).unwrap_or(0.0),
             cost: Minor(cost[i]),
         });
     })?;

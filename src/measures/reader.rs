@@ -26,8 +26,8 @@ pub(super) struct Calendar {
 const LONGEST: i32 = 1 << 16;
 
 impl Calendar {
-    pub(super) fn of(column: &[Option<i32>]) -> Self {
-        let all = || column.iter().flatten().copied();
+    pub(super) fn of(column: &Numbers<Int32Type>) -> Self {
+        let all = || column.all().flatten();
         let (first, last) = (all().min().unwrap_or(0), all().max().unwrap_or(-1));
         let last = last.min(first.saturating_add(LONGEST));
         Self {
@@ -65,7 +65,7 @@ pub(super) fn days(
     table: &'static str,
     frame: &DataFrame,
     column: &str,
-) -> Result<Vec<Option<i32>>, MeasureError> {
+) -> Result<Numbers<Int32Type>, MeasureError> {
     Reader {
         query: table,
         frame,
@@ -103,6 +103,31 @@ impl Words {
     /// The text of a row, NULL read as empty.
     pub(super) fn text(&self, row: usize) -> Text {
         Text::from(self.get(row).unwrap_or(""))
+    }
+}
+
+/// A column of numbers, asked for row by row; no copy is made where it is of
+/// one piece.
+pub(super) struct Numbers<T: PolarsNumericType>(ChunkedArray<T>);
+
+impl<T: PolarsNumericType> Numbers<T> {
+    fn of(column: &ChunkedArray<T>) -> Self {
+        Self(column.rechunk().into_owned())
+    }
+
+    /// The number of a row; `None` where it is NULL.
+    pub(super) fn at(&self, row: usize) -> Option<T::Native> {
+        self.0.get(row)
+    }
+
+    /// All of them.
+    pub(super) fn all(&self) -> impl Iterator<Item = Option<T::Native>> {
+        self.0.iter()
+    }
+
+    /// The number of a row, NULL read as 0: for counts and sums.
+    pub(super) fn count(&self, row: usize) -> T::Native {
+        self.at(row).unwrap_or_default()
     }
 }
 
@@ -173,30 +198,30 @@ impl<'a> Reader<'a> {
         }
     }
 
-    pub(super) fn integers(&self, column: &str) -> Result<Vec<Option<i64>>, MeasureError> {
+    pub(super) fn integers(&self, column: &str) -> Result<Numbers<Int64Type>, MeasureError> {
         let cast = self.cast(column, &DataType::Int64)?;
         let typed = cast.i64().map_err(|e| self.complaint(column, e))?;
-        Ok(typed.iter().collect())
+        Ok(Numbers::of(typed))
     }
 
-    /// As [`Self::integers`], reading NULL as 0: for counts and sums.
+    /// All of [`Self::integers`], NULL read as 0: for keys, counts and sums.
     pub(super) fn counts(&self, column: &str) -> Result<Vec<i64>, MeasureError> {
         let cast = self.cast(column, &DataType::Int64)?;
         let typed = cast.i64().map_err(|e| self.complaint(column, e))?;
         Ok(typed.iter().map(|v| v.unwrap_or(0)).collect())
     }
 
-    pub(super) fn floats(&self, column: &str) -> Result<Vec<Option<f64>>, MeasureError> {
+    pub(super) fn floats(&self, column: &str) -> Result<Numbers<Float64Type>, MeasureError> {
         let cast = self.cast(column, &DataType::Float64)?;
         let typed = cast.f64().map_err(|e| self.complaint(column, e))?;
-        Ok(typed.iter().collect())
+        Ok(Numbers::of(typed))
     }
 
     /// Days since 1970-01-01.
-    pub(super) fn days(&self, column: &str) -> Result<Vec<Option<i32>>, MeasureError> {
+    pub(super) fn days(&self, column: &str) -> Result<Numbers<Int32Type>, MeasureError> {
         let cast = self.cast(column, &DataType::Int32)?;
         let typed = cast.i32().map_err(|e| self.complaint(column, e))?;
-        Ok(typed.iter().collect())
+        Ok(Numbers::of(typed))
     }
 
     /// Text, to be asked for by row; no copy is made here.
@@ -243,7 +268,7 @@ mod tests {
             Vec::new(),
         ];
         for column in columns {
-            let calendar = Calendar::of(&column);
+            let calendar = Calendar::of(&Numbers(column.iter().copied().collect()));
             let asked = [None, Some(0), Some(19_700), Some(i32::MAX - 1)];
             for d in column.iter().chain(&asked) {
                 assert_eq!(calendar.day(*d), day(*d), "{d:?} of {column:?}");

@@ -51,22 +51,25 @@ impl Rows {
         &self,
         keys: &[i64],
         mut compare: impl FnMut(usize, usize) -> Ordering,
-    ) -> Vec<Placed> {
+    ) -> impl ExactSizeIterator<Item = Placed> {
         let mut find = self.finder(keys.len());
         let found = keys.iter().enumerate();
         let found = found.filter_map(|(at, key)| {
-            Some(Placed {
-                job: find(*key)?,
-                at,
+            Some(Pair {
+                job: find(*key)? as u32,
+                at: at as u32,
             })
         });
         let mut placed = by_job(found.collect(), self.keys.len());
         for own in placed.chunk_by_mut(|a, b| a.job == b.job) {
             if own.len() > 1 {
-                own.sort_by(|a, b| compare(a.at, b.at));
+                own.sort_by(|a, b| compare(a.at as usize, b.at as usize));
             }
         }
-        placed
+        placed.into_iter().map(|p| Placed {
+            job: p.job as usize,
+            at: p.at as usize,
+        })
     }
 
     /// Finds the row of a key: by a table where the keys lie so close that it is
@@ -77,17 +80,17 @@ impl Rows {
         let span = self.keys.last().and_then(|last| place(*last));
         let close = span.filter(|span| *span < 4 * (self.keys.len() + asked));
         let table = close.map(|span| {
-            let mut table = vec![None; span + 1];
+            let mut table = vec![NONE; span + 1];
             for (at, key) in self.keys.iter().enumerate() {
                 if let Some(cell) = place(*key).and_then(|i| table.get_mut(i)) {
-                    *cell = u32::try_from(at).ok();
+                    *cell = at as u32;
                 }
             }
             table
         });
         move |key| {
             let at = match &table {
-                Some(table) => (*table.get(place(key)?)?)? as usize,
+                Some(table) => *table.get(place(key)?).filter(|at| **at != NONE)? as usize,
                 None => self.keys.binary_search(&key).ok()?,
             };
             self.rows.get(at).copied().or(Some(at))
@@ -95,23 +98,35 @@ impl Rows {
     }
 }
 
+/// A [`Placed`], kept small: there are millions. The engine holds fewer rows
+/// than a `u32` counts.
+#[derive(Debug, Clone, Copy)]
+struct Pair {
+    job: u32,
+    at: u32,
+}
+
+/// No row.
+const NONE: u32 = u32::MAX;
+
 /// `found` in the order of the jobs, of which there are `jobs`; each job's as
 /// they come.
-fn by_job(found: Vec<Placed>, jobs: usize) -> Vec<Placed> {
+fn by_job(found: Vec<Pair>, jobs: usize) -> Vec<Pair> {
     if found.is_sorted_by_key(|p| p.job) {
         return found;
     }
-    let mut next = vec![0; jobs + 1];
+    let mut next = vec![0_u32; jobs + 1];
     for p in &found {
-        next[p.job + 1] += 1;
+        next[p.job as usize + 1] += 1;
     }
     for job in 1..next.len() {
         next[job] += next[job - 1];
     }
     let mut placed = found.clone();
     for p in found {
-        placed[next[p.job]] = p;
-        next[p.job] += 1;
+        let next = &mut next[p.job as usize];
+        placed[*next as usize] = p;
+        *next += 1;
     }
     placed
 }
@@ -132,13 +147,13 @@ mod tests {
                 expected.extend(at.map(|(at, _)| Placed { job, at }));
             }
             let rows = Rows::of(keys.clone());
-            let found = rows.place(&asked, as_they_come);
+            let found: Vec<Placed> = rows.place(&asked, as_they_come).collect();
             assert_eq!(found, expected, "{keys:?}");
-            let backwards = rows.place(&asked, |a, b| b.cmp(&a));
+            let backwards: Vec<Placed> = rows.place(&asked, |a, b| b.cmp(&a)).collect();
             expected.sort_by_key(|p| (p.job, std::cmp::Reverse(p.at)));
             assert_eq!(backwards, expected, "{keys:?}");
         }
-        let none = Rows::of(Vec::new()).place(&[1], as_they_come);
-        assert_eq!(none, []);
+        let rows = Rows::of(Vec::new());
+        assert_eq!(rows.place(&[1], as_they_come).len(), 0);
     }
 }

@@ -69,47 +69,48 @@ pub(super) fn spells(results: &Results, rows: &Rows) -> Result<Vec<Spell>, Measu
     let rain = r.integers("rain")?;
     let held = r.integers("held_overnight")?;
     let spell = |Placed { job, at }| {
-        let wait = released[at]
-            .zip(ended[at])
+        let wait = released
+            .at(at)
+            .zip(ended.at(at))
             .map(|(r, e)| (r - e) as f64 / HOUR);
         Spell {
             job,
-            started: started[at].map(|t| t as f64 / MINUTE),
-            ended: ended[at].map(|t| t as f64 / MINUTE),
-            paused_minutes: paused[at],
-            air: air[at],
-            surface: surface[at],
-            humidity: humidity[at],
+            started: started.at(at).map(|t| t as f64 / MINUTE),
+            ended: ended.at(at).map(|t| t as f64 / MINUTE),
+            paused_minutes: paused.at(at),
+            air: air.at(at),
+            surface: surface.at(at),
+            humidity: humidity.at(at),
             hours_to_release: wait,
-            rain: rain[at].map(|x| x == 1),
-            held_overnight: held[at].map(|x| x == 1),
+            rain: rain.at(at).map(|x| x == 1),
+            held_overnight: held.at(at).map(|x| x == 1),
         }
     };
-    let moments = |at: usize| (ended[at], released[at], started[at]);
-    let pauses = |a: usize, b: usize| paused[a].partial_cmp(&paused[b]);
+    let moments = |at: usize| (ended.at(at), released.at(at), started.at(at));
+    let pauses = |a: usize, b: usize| paused.at(a).partial_cmp(&paused.at(b));
     let placed = rows.place(&keys, |a, b| {
         let same = || pauses(a, b).unwrap_or(Ordering::Equal);
         moments(a).cmp(&moments(b)).then_with(same)
     });
-    Ok(placed.into_iter().map(spell).collect())
+    Ok(placed.map(spell).collect())
 }
 
 pub(super) fn came_back(results: &Results, rows: &Rows) -> Result<Vec<CameBack>, MeasureError> {
     let r = Reader::new(results, "came_back")?;
     let keys = r.counts("job_key")?;
-    let callbacks = r.counts("callbacks")?;
+    let callbacks = r.integers("callbacks")?;
     let minutes = r.floats("minutes")?;
     let used = r.floats("used")?;
-    let cost = r.counts("cost")?;
+    let cost = r.integers("cost")?;
     let causes = r.words("cause")?;
     let row = |Placed { job, at }| CameBack {
         job,
         cause: causes.text(at),
-        callbacks: count(callbacks[at]),
-        minutes: minutes[at].unwrap_or(0.0),
-        used: used[at].unwrap_or(0.0),
-        cost: Minor(cost[at]),
+        callbacks: count(callbacks.count(at)),
+        minutes: minutes.at(at).unwrap_or(0.0),
+        used: used.at(at).unwrap_or(0.0),
+        cost: Minor(cost.count(at)),
     };
     let placed = rows.place(&keys, |a, b| causes.get(a).cmp(&causes.get(b)));
-    Ok(placed.into_iter().map(row).collect())
+    Ok(placed.map(row).collect())
 }

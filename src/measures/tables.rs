@@ -160,19 +160,23 @@ fn further(results: &Results, mut m: Measures, rows: &Rows) -> Result<Measures, 
     })
 }
 
-/// The tables of a look back.
-pub(super) fn look_back(results: &Results) -> Result<Measures, MeasureError> {
+/// The tables of a look back. Each of the large results goes as soon as it is
+/// laid out.
+pub(super) fn look_back(mut results: Results) -> Result<Measures, MeasureError> {
     let mut m = Measures {
-        full_area: prices::full_area(results)?,
-        bottles: prices::bottles(results)?,
-        bottle_spans: bottles::spans(results)?,
-        wages: prices::wages(results)?,
+        full_area: prices::full_area(&results)?,
+        bottles: prices::bottles(&results)?,
+        bottle_spans: bottles::spans(&results)?,
+        wages: prices::wages(&results)?,
         ..Measures::default()
     };
-    let rows = coated::coated(results, &mut m)?;
-    coated::parts(results, &mut m, &rows)?;
-    coated::work(results, &mut m, &rows)?;
-    m.draws = draws(results, &m, &rows)?;
+    let rows = coated::coated(&results, &mut m)?;
+    results.remove("coated");
+    coated::parts(&results, &mut m, &rows)?;
+    results.remove("coated_area");
+    coated::work(&results, &mut m, &rows)?;
+    results.remove("work");
+    m.draws = draws(&results, &m, &rows)?;
     Ok(m)
 }
 

@@ -15,7 +15,6 @@ use crate::settings::shop::Shop;
 use crate::threads::both;
 use chrono::NaiveDate;
 use std::collections::BTreeMap;
-use std::collections::btree_map::Entry;
 
 use pairs::price;
 use scored::scored;
@@ -50,50 +49,24 @@ pub(super) fn backtest(past: Past<'_>, until: Month) -> Backtest {
         months.push(next);
         next = next.plus(1);
     }
-    let sheets = Sheets::of(&past, &months);
-    let refits = sheets.blocks();
-    let predict = |m: &Month| past.predict(*m, &refits);
-    let predicted = |months: &[Month]| months.iter().map(predict).collect::<Vec<Predicted>>();
-    let (early, late) = months.split_at(months.len() / 2);
-    let (mut all, late) = both(|| predicted(early), || predicted(late));
-    all.extend(late);
+    let day = |m: &Month| past.window(*m).and_then(|scope| past.record_day(&scope));
+    let mut all = Vec::with_capacity(months.len());
+    for alike in months.chunk_by(|a, b| day(a) == day(b)) {
+        all.extend(past.predict_all(alike));
+    }
     scored(&past, from, until, &all)
 }
 
-/// The timed jobs of all months, by the day of the record in force: refits of
-/// months under one record share their sums.
-struct Sheets(BTreeMap<Option<NaiveDate>, TimeSheet>);
-
-/// The same with their sums.
-struct Refits<'a>(BTreeMap<Option<NaiveDate>, (&'a TimeSheet, Blocks<'a>)>);
-
-impl Sheets {
-    fn of(past: &Past<'_>, months: &[Month]) -> Self {
-        let mut sheets = BTreeMap::new();
-        for scope in months.iter().filter_map(|m| past.window(*m)) {
-            let basis = past.basis(&scope);
-            let day = basis.record.map(|r| r.effective_on);
-            // A shop without a finish has no refit, and so no sheet.
-            if let Entry::Vacant(place) = sheets.entry(day)
-                && let Ok(sheet) = TimeSheet::of(&basis)
-            {
-                place.insert(sheet);
-            }
-        }
-        Self(sheets)
-    }
-
-    fn blocks(&self) -> Refits<'_> {
-        let sheets = self.0.iter();
-        let blocks = sheets.filter_map(|(day, s)| Some((*day, (s, s.blocks().ok()?))));
-        Refits(blocks.collect())
-    }
+/// The timed jobs of some months under one record of constants, whose refits
+/// share their sums.
+struct Refits<'a> {
+    sheet: &'a TimeSheet,
+    blocks: Blocks<'a>,
 }
 
 impl Refits<'_> {
     fn time(&self, basis: &Basis<'_>) -> Option<Time> {
-        let (sheet, blocks) = self.0.get(&basis.record.map(|r| r.effective_on))?;
-        sheet.fit(blocks, basis).ok()
+        self.sheet.fit(&self.blocks, basis).ok()
     }
 }
 
@@ -194,14 +167,45 @@ impl Past<'_> {
         }
     }
 
-    fn predict(&self, month: Month, refits: &Refits<'_>) -> Predicted {
+    /// The day of the record in force at the end of a window.
+    fn record_day(&self, window: &Scope) -> Option<NaiveDate> {
+        let record = self.constants.in_force(window.month.last());
+        record.map(|r| r.effective_on)
+    }
+
+    /// The jobs that the minutes of some months are refitted on, all under the
+    /// record of the first.
+    fn sheet(&self, months: &[Month]) -> Option<TimeSheet> {
+        let mut windows = months.iter().filter_map(|m| self.window(*m));
+        let first = windows.next()?;
+        let last = windows.next_back().unwrap_or(first);
+        // A shop without a finish has no refit, and so no sheet.
+        TimeSheet::of(&self.basis(&first), first.window_from, last.month).ok()
+    }
+
+    /// What was predicted of months under one record.
+    fn predict_all(&self, months: &[Month]) -> Vec<Predicted> {
+        let sheet = self.sheet(months);
+        let refits = sheet.as_ref().and_then(|sheet| {
+            let blocks = sheet.blocks().ok()?;
+            Some(Refits { sheet, blocks })
+        });
+        let predict = |m: &Month| self.predict(*m, refits.as_ref());
+        let predicted = |months: &[Month]| months.iter().map(predict).collect::<Vec<Predicted>>();
+        let (early, late) = months.split_at(months.len() / 2);
+        let (mut all, late) = both(|| predicted(early), || predicted(late));
+        all.extend(late);
+        all
+    }
+
+    fn predict(&self, month: Month, refits: Option<&Refits<'_>>) -> Predicted {
         let Some(scope) = self.window(month) else {
             return Predicted::default();
         };
         let basis = self.basis(&scope);
         let within = |m: Month| scope.in_window(m);
         // A month that cannot be refitted has nothing to compare.
-        let time = refits.time(&basis);
+        let time = refits.and_then(|r| r.time(&basis));
         let refit = Refit {
             used: estimates::fit_use(&basis, true, within).ok(),
             time: time.as_ref().and_then(|t| t.predictor(RANGE).ok()),

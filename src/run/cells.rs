@@ -3,10 +3,9 @@
 
 use super::backtest;
 use super::read::{Folder, folder_name};
-use super::{Error, chain, scope};
+use super::{Error, Progress, chain, scope};
 use crate::findings::Scope;
 use crate::intake::List;
-use crate::intake::Progress;
 use crate::intake::ledger::Ledger;
 use crate::measures::cells::{self, CellFile, CellFiles, CellsError, MONTH_TABLES, Part};
 use crate::measures::{QUERIES, Span, View};

@@ -3,11 +3,11 @@
 mod nearest;
 mod one;
 
-use super::Error;
 use super::read::{Exports, exports, folder_name};
 use super::shops::standing;
+use super::{Error, Progress};
 use crate::findings::shops::Shops;
-use crate::intake::{IntakeError, List, Progress, text_of};
+use crate::intake::{IntakeError, List, text_of};
 use crate::measures::Span;
 use crate::measures::cells::CellsError;
 use crate::settings::command::ReviewArgs;

@@ -1,9 +1,10 @@
 //! What the fits say of every constant, beside what is in force.
 
-use super::backtest::{self, Past};
 use super::estimates::{Basis, Kinds, Time, Use};
+use super::read::Folder;
 use crate::estimate::{Figure, NotEnough};
 use crate::findings::FindError;
+use crate::findings::backtest::Backtest;
 use crate::findings::coating_cost::Bought;
 use crate::findings::margin::LEVEL;
 use crate::findings::money::Expected;
@@ -28,9 +29,10 @@ pub(super) fn recalibration(
     b: &Basis<'_>,
     fitted: Fitted<'_>,
     prices: &Prices,
-    past: Past<'_>,
+    backtest: Backtest,
+    folder: &Folder,
 ) -> Result<Recalibration, FindError> {
-    let scale = past.shop.money.currency.scale() as f64;
+    let scale = folder.shop.money.currency.scale() as f64;
     let mut found = of_use(b, fitted);
     found.extend(of_minutes(b, fitted.time));
     let per_ml = Bought::figure(prices.bought.as_ref()).map(|x| x / scale);
@@ -40,9 +42,8 @@ pub(super) fn recalibration(
     });
     let wage = wage(b)?.map(|x| x / scale);
     found.push(single(Constant::HourlyCost, "jobs", wage));
-    let backtest = backtest::backtest(past, b.scope.month);
     let end = b.scope.month.last();
-    let mut days = past.constants.records.iter().map(|r| r.effective_on);
+    let mut days = folder.constants.records.iter().map(|r| r.effective_on);
     let later = days.find(|d| *d > end && b.record.is_some_and(|r| r.effective_on < *d));
     Ok(recalibrate::find(
         found,

@@ -1,9 +1,9 @@
 //! Tables and fits become findings.
 
 use super::Error;
-use super::backtest::Past;
 use super::constants;
 use super::estimates::{self, Basis, Columns, Time, Use};
+use super::look_back::LookBack;
 use super::money::{Money, accounts};
 use super::price;
 use super::price_list::Costs;
@@ -11,7 +11,6 @@ use super::prices::{prices, rates};
 use super::read::Folder;
 use super::sales;
 use super::same_work;
-use super::use_change;
 use super::{bottles, pace, shops, workmanship};
 use crate::estimate::NotEnough;
 use crate::findings::durability::Durability;
@@ -26,7 +25,7 @@ use crate::fits::error::FitError;
 use crate::measures::Measures;
 use crate::settings::month::Month;
 use crate::settings::shop::{Money as MoneySettings, Shop};
-use crate::threads::{both, joined};
+use crate::threads::joined;
 use chrono::{Days, NaiveDate};
 use std::collections::BTreeMap;
 
@@ -107,11 +106,27 @@ fn data_until(folder: &Folder) -> NaiveDate {
     set.unwrap_or_else(|| last_day(folder))
 }
 
-/// Makes the findings of a month.
-pub(super) fn find(folder: &Folder) -> Result<Findings, Error> {
+/// Makes the findings of a month. The folder's history goes as soon as all is
+/// found that rests on it, before most of the rest is begun.
+pub(super) fn find(folder: &mut Folder) -> Result<Findings, Error> {
+    let history = std::mem::take(&mut folder.history);
+    let folder = &*folder;
+    let full_area = full_area(&folder.measured);
     std::thread::scope(|threads| {
         let counted = threads.spawn(|| Counted::of(folder));
-        all(folder, || joined(counted))
+        let looked_back = threads.spawn(|| LookBack::of(folder, history, &full_area));
+        let columns = Columns::of(&folder.measured);
+        let basis = Basis {
+            measures: &folder.measured,
+            columns: &columns,
+            scope: &folder.scope,
+            record: folder.constants.in_force(folder.scope.month.last()),
+            review: &folder.shop.review,
+            full_area: &full_area,
+        };
+        let fits = Fitted::of(&basis, &folder.shop)?;
+        let looked_back = joined(looked_back)?;
+        all(folder, basis, &fits, looked_back, || joined(counted))
     })
 }
 
@@ -119,25 +134,17 @@ pub(super) fn find(folder: &Folder) -> Result<Findings, Error> {
 /// line a section, so it is long.
 fn all(
     folder: &Folder,
+    basis: Basis<'_>,
+    fits: &Fitted,
+    looked_back: LookBack,
     counted: impl FnOnce() -> Result<Counted, FindError>,
 ) -> Result<Findings, Error> {
     let (m, scope, shop) = (&folder.measured, &folder.scope, &folder.shop);
     let last = last_day(folder);
     let data_until = data_until(folder);
     let unfinished = unfinished(scope.month, data_until);
-    let full_area = full_area(m);
-    let (past_columns, columns) = both(|| Columns::of(&folder.history), || Columns::of(m));
-    let basis = Basis {
-        measures: m,
-        columns: &columns,
-        scope,
-        record: folder.constants.in_force(scope.month.last()),
-        review: &shop.review,
-        full_area: &full_area,
-    };
-    let fits = Fitted::of(&basis, shop)?;
     let (used, time) = (fits.used.as_ref(), fits.time.as_ref());
-    let rule = rule(m, shop, &full_area);
+    let rule = rule(m, shop, basis.full_area);
     let reserve = sales::reserve(m, &fits.accounts, &fits.rates, scope)?;
     let money = Money {
         measures: m,
@@ -152,14 +159,14 @@ fn all(
     };
     let costs = fits.costs(&basis, &shop.money, &rule, money.reserve);
     let per_ml = fits.prices.per_ml_used;
-    let past = past(folder, &past_columns, &full_area);
     let recalibration = || {
         let fitted = constants::Fitted {
             used,
             time,
             expected: &fits.expected,
         };
-        constants::recalibration(&basis, fitted, &fits.prices, past)
+        let backtest = looked_back.backtest;
+        constants::recalibration(&basis, fitted, &fits.prices, backtest, folder)
     };
     let worth = pace::Prices {
         wage: fits.prices.wage,
@@ -201,7 +208,7 @@ fn all(
             restated: None,
             floor: money.floor(),
             moved: money.moved(),
-            use_change: use_change::use_change(past, scope)?,
+            use_change: looked_back.use_change,
             consumption: same_work::consumption(&basis, used, &fits.prices)?,
             minutes: same_work::minutes(&basis, time, &fits.prices, shop)?,
             coating_cost: coating_cost::find(&opened(folder)),
@@ -231,23 +238,6 @@ fn rule<'a>(m: &'a Measures, shop: &'a Shop, full_area: &'a BTreeMap<String, f64
         full_area,
         minimum: (shop.money.minimum_price).and_then(|x| currency.minor(x)),
         currency,
-    }
-}
-
-/// What the backtest rests on.
-fn past<'a>(
-    folder: &'a Folder,
-    columns: &'a Columns,
-    full_area: &'a BTreeMap<String, f64>,
-) -> Past<'a> {
-    let first = folder.span.map(|s| Month::of(s.first));
-    Past {
-        measures: &folder.history,
-        columns,
-        shop: &folder.shop,
-        constants: &folder.constants,
-        full_area,
-        first: first.unwrap_or(folder.scope.window_from),
     }
 }
 

@@ -76,8 +76,8 @@ fn about(shop: &Shop, ledger: &Ledger, elsewhere: Option<Elsewhere>) -> About {
 ///
 /// # Errors
 /// A figure that cannot be computed, a chart that cannot be drawn.
-pub(super) fn made(folder: Folder, asked: Asked<'_>, place: &Path) -> Result<Made, Error> {
-    let mut findings = find::find(&folder)?;
+pub(super) fn made(mut folder: Folder, asked: Asked<'_>, place: &Path) -> Result<Made, Error> {
+    let mut findings = find::find(&mut folder)?;
     let own_pages = person::asked(&findings, asked.people)?;
     findings.shops = asked.within.or(findings.shops);
     let Folder {
@@ -87,7 +87,6 @@ pub(super) fn made(folder: Folder, asked: Asked<'_>, place: &Path) -> Result<Mad
         elsewhere,
         scope,
         measured,
-        history,
         ..
     } = folder;
     findings.restated = asked
@@ -108,7 +107,7 @@ pub(super) fn made(folder: Folder, asked: Asked<'_>, place: &Path) -> Result<Mad
         about: &about,
     };
     // Letting go of a million jobs takes its time.
-    let ((), files) = both(|| drop((measured, history)), || pages::files(&material));
+    let ((), files) = both(|| drop(measured), || pages::files(&material));
     let mut files = files?;
     files.extend(pages::person_files(
         &material,

@@ -10,6 +10,7 @@ mod constants;
 mod earlier;
 mod estimates;
 mod find;
+mod look_back;
 mod made;
 mod money;
 mod own;
@@ -35,7 +36,7 @@ pub use quote::quote;
 pub use recalibrate::recalibrate;
 
 use crate::findings::Scope;
-use crate::intake::{self, Progress};
+use crate::intake;
 use crate::invent::{Plan, invent_into};
 use crate::measures::Span;
 use crate::pages;
@@ -47,6 +48,17 @@ use made::Made;
 use read::Exports;
 use sha2::{Digest, Sha256};
 use std::path::{Path, PathBuf};
+
+/// How far a run is.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Progress {
+    /// It reads a file.
+    Reading(intake::Progress),
+    /// All is read; the jobs of a month and those before are measured.
+    Measuring(Month),
+    /// All is measured; the findings of that month are made.
+    Finding(Month),
+}
 
 /// A review that was written.
 #[derive(Debug, Clone)]
@@ -75,7 +87,8 @@ pub fn review(args: &ReviewArgs, progress: &mut dyn FnMut(Progress)) -> Result<R
             Some(out) => out.clone(),
             None => home(args)?.join(month.to_string()),
         };
-        return written(month_of(args, read, &from, month, &place)?, &place);
+        let made = month_of(args, read, &from, month, &place, progress)?;
+        return written(made, &place);
     }
     let folder = cells::read(&args.folder, &args.cells, args.month)?;
     let month = folder.scope.month;
@@ -101,6 +114,7 @@ fn month_of(
     from: &chain::Origin,
     month: Month,
     place: &Path,
+    progress: &mut dyn FnMut(Progress),
 ) -> Result<Made, Error> {
     let scope = scope(Some(month), read.span, &read.shop)?;
     let own = own::all(&from.folder, &read.tables, &scope);
@@ -114,7 +128,7 @@ fn month_of(
         before: before.flatten(),
         within: from.standing(month)?,
     };
-    made::made(read::measured(read, scope)?, asked, place)
+    made::made(read::measured(read, scope, progress)?, asked, place)
 }
 
 /// A person of the one shop asked for, whose own review names no shop.
@@ -193,7 +207,9 @@ pub fn check(args: &CheckArgs, progress: &mut dyn FnMut(Progress)) -> Result<Che
     }
     // Constants are no export, but a fault in them would stop the review.
     Constants::read(&args.folder)?;
-    let read = intake::account(&args.folder, &shop, progress)?;
+    let read = intake::account(&args.folder, &shop, &mut |p| {
+        progress(Progress::Reading(p));
+    })?;
     let text = if args.json {
         pages::account_json(&read.ledger, &read.odd)?
     } else {

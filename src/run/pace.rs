@@ -301,7 +301,7 @@ fn callbacks(b: &Basis<'_>, people: &[Person<'_>]) -> Result<Rates, FindError> {
         return Ok(Rates::default());
     }
     let count = |p: &Person<'_>| shrink::Count {
-        yes: p.jobs.iter().filter(|j| j.job.rework.callbacks > 0).count() as u64,
+        yes: p.jobs.iter().filter(|j| j.job.came_back()).count() as u64,
         of: p.jobs.len() as u64,
     };
     let counts: Vec<shrink::Count> = people.iter().map(count).collect();

@@ -5,7 +5,7 @@ use super::price_list::Costs;
 use crate::findings::money::{Expected, kept};
 use crate::findings::price::{self, Listed, Offered, Price};
 use crate::findings::{FindError, Lacking, Missing};
-use crate::measures::{CoatedJob, Part, Parts, PricedOffers, Rework, Text};
+use crate::measures::{CoatedJob, Part, Parts, PricedOffers, Text};
 use crate::money::Minor;
 use crate::settings::constants::Record;
 
@@ -101,7 +101,7 @@ impl Costs<'_> {
             person: None,
             minutes: None,
             used: None,
-            rework: Rework::default(),
+            rework: None,
         })
     }
 }

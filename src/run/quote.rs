@@ -1,7 +1,6 @@
 //! A quote: one job to come, from the window's fits and the constants in
 //! force.
 
-use super::Error;
 use super::estimates::{self, Basis, Columns, Time, Use};
 use super::find::allow;
 use super::made;
@@ -9,6 +8,7 @@ use super::money::accounts;
 use super::prices::{prices, rates};
 use super::read::{self, Folder};
 use super::sales;
+use super::{Error, Progress};
 use crate::findings::Prices;
 use crate::findings::floor;
 use crate::findings::list_price::Rule;
@@ -16,8 +16,7 @@ use crate::findings::money::{Expected, with_tax};
 use crate::findings::price_list::rounded_up;
 use crate::findings::quote::{Coating, From, Lacks, Minutes, Money, Part, Quote, RANGE, Rests};
 use crate::fits::evidence::Evidence;
-use crate::intake::Progress;
-use crate::measures::{self, CoatedJob, Rework, Text};
+use crate::measures::{self, CoatedJob, Text};
 use crate::money::Minor;
 use crate::pages;
 use crate::settings::command::{FinishArg, QuoteArgs};
@@ -148,7 +147,7 @@ fn job(folder: &mut Folder, class: &str, parts: &[Part], full: Option<f64>) -> C
         person: None,
         minutes: None,
         used: None,
-        rework: Rework::default(),
+        rework: None,
     }
 }
 

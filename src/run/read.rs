@@ -1,13 +1,13 @@
 //! A folder, read and measured: what every command but `check` and `invent`
 //! starts from.
 
-use super::Error;
 use super::cells::{look_back_from, view};
+use super::{Error, Progress};
 use crate::findings::Scope;
 use crate::intake::List;
 use crate::intake::ledger::Ledger;
 use crate::intake::reason::Rejected;
-use crate::intake::{self, Intake, Progress};
+use crate::intake::{self, Intake};
 use crate::measures::{self, Measures, Span};
 use crate::pages::Elsewhere;
 use crate::settings::constants::Constants;
@@ -61,7 +61,7 @@ pub(super) struct Exports {
 pub(super) fn exports(folder: &Path, progress: &mut dyn FnMut(Progress)) -> Result<Exports, Error> {
     let shop = Shop::read(folder)?;
     let constants = Constants::read(folder)?;
-    let read = intake::read(folder, &shop, progress)?;
+    let read = intake::read(folder, &shop, &mut |p| progress(Progress::Reading(p)))?;
     read.need_jobs()?;
     let Intake {
         frames,
@@ -92,13 +92,19 @@ pub(super) fn read(
 ) -> Result<Folder, Error> {
     let read = exports(folder, progress)?;
     let scope = super::scope(month, read.span, &read.shop)?;
-    measured(read, scope)
+    measured(read, scope, progress)
 }
 
 /// Measures exports for a month.
-pub(super) fn measured(read: Exports, scope: Scope) -> Result<Folder, Error> {
+pub(super) fn measured(
+    read: Exports,
+    scope: Scope,
+    progress: &mut dyn FnMut(Progress),
+) -> Result<Folder, Error> {
+    progress(Progress::Measuring(scope.month));
     let from = look_back_from(&scope, read.span, &read.shop);
     let (measured, history) = measures::measure(read.tables, view(&scope), from)?;
+    progress(Progress::Finding(scope.month));
     Ok(Folder {
         shop: read.shop,
         constants: read.constants,

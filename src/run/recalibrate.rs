@@ -1,10 +1,9 @@
 //! `recalibrate`: every constant against the records, and the next record.
 
-use super::Error;
 use super::find;
 use super::made;
 use super::read;
-use crate::intake::Progress;
+use super::{Error, Progress};
 use crate::pages;
 use crate::settings::adopt::{self, Adopted};
 use crate::settings::command::RecalibrateArgs;
@@ -18,8 +17,8 @@ pub fn recalibrate(
     args: &RecalibrateArgs,
     progress: &mut dyn FnMut(Progress),
 ) -> Result<String, Error> {
-    let f = read::read(&args.folder, args.month, progress)?;
-    let findings = find::find(&f)?;
+    let mut f = read::read(&args.folder, args.month, progress)?;
+    let findings = find::find(&mut f)?;
     let format = made::format(&f.shop);
     let found = &findings.constants;
     let adopted = match (&found.proposed, args.adopt) {

@@ -37,7 +37,7 @@ pub(super) fn reserve(
     let came = |(job, account): (&CoatedJob, &Option<Account>)| {
         Some(Came {
             month: job.month,
-            back: job.rework.callbacks > 0,
+            back: job.came_back(),
             cost: account.as_ref()?.money.callbacks,
         })
     };

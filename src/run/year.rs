@@ -3,8 +3,7 @@
 
 use super::made::{self, Made};
 use super::read::Exports;
-use super::{Error, Reviewed, chain, home, month_of, scope};
-use crate::intake::Progress;
+use super::{Error, Progress, Reviewed, chain, home, month_of, scope};
 use crate::pages::year::{Index, IndexMonth};
 use crate::pages::{self, write};
 use crate::settings::command::ReviewArgs;
@@ -31,7 +30,14 @@ pub(super) fn review(
     let mut month = from;
     while month <= until {
         let place = home.join(month.to_string());
-        all.push(month_of(args, read.clone(), &source, month, &place)?);
+        all.push(month_of(
+            args,
+            read.clone(),
+            &source,
+            month,
+            &place,
+            progress,
+        )?);
         month = month.plus(1);
     }
     let index = pages::year::files(&index(&all, read), &made::format(&read.shop))?;

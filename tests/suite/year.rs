@@ -4,7 +4,7 @@ use serde_json::Value;
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
-use tallycoat::run::{self, Reviewed};
+use tallycoat::run::{self, Progress, Reviewed};
 use tallycoat::settings::command::ReviewArgs;
 use tallycoat::settings::month::Month;
 
@@ -26,6 +26,27 @@ fn review(args: &ReviewArgs) -> Result<Reviewed, String> {
 
 fn month(text: &str) -> Option<Month> {
     Some(Month::parse(text).unwrap())
+}
+
+/// All is read before a month is measured, and each month measured before it is
+/// found.
+#[test]
+fn a_run_says_how_far_it_is() {
+    let out = tempfile::tempdir().unwrap();
+    let asked = ReviewArgs {
+        months: Some(2),
+        ..args(&demo(), &out.path().join("reviews"))
+    };
+    let (mut read, mut stages) = (0, Vec::new());
+    run::review(&asked, &mut |p| match p {
+        Progress::Reading(_) if stages.is_empty() => read += 1,
+        p => stages.push(p),
+    })
+    .unwrap();
+    assert!(read > 0);
+    let months = [month("2026-09").unwrap(), month("2026-10").unwrap()];
+    let each = months.map(|m| [Progress::Measuring(m), Progress::Finding(m)]);
+    assert_eq!(stages, each.concat());
 }
 
 /// Every file below a folder, by its path.

@@ -73,7 +73,7 @@ pub(super) fn months(
     for job in jobs.iter().map(|i| &m.coated[*i]) {
         if let Some(c) = counts.get_mut(&job.month) {
             c.of += 1;
-            c.yes += u64::from(job.rework.callbacks > 0);
+            c.yes += u64::from(job.came_back());
         }
     }
     let usual = counts.iter().filter(|(month, _)| scope.is_usual(**month));

@@ -46,7 +46,7 @@ pub(in crate::findings) fn advice_on(causes: &[OwnCause]) -> Advice {
 /// Callbacks by the one person who did the job.
 pub(super) fn people(m: &Measures, jobs: &[usize]) -> Result<Vec<PersonBack>, FindError> {
     let key = |i: usize| m.people.get(m.coated[i].person? as usize);
-    let back = |i: usize| m.coated[i].rework.callbacks > 0;
+    let back = |i: usize| m.coated[i].came_back();
     let named = jobs.iter().filter_map(|i| Some((key(*i)?, back(*i))));
     let mut causes: BTreeMap<&Person, BTreeMap<&str, u64>> = BTreeMap::new();
     let in_window = |b: &&CameBack| jobs.binary_search(&b.job).is_ok();

@@ -74,7 +74,7 @@ impl Stood<'_> {
             let rows = self.jobs.iter().zip(stands);
             let those = rows.filter(|(j, s)| **s == stand && self.scope.in_window(j.month));
             those.fold(Count { yes: 0, of: 0 }, |c, (j, _)| Count {
-                yes: c.yes + u64::from(j.rework.callbacks > 0),
+                yes: c.yes + u64::from(j.came_back()),
                 of: c.of + 1,
             })
         };

@@ -120,7 +120,7 @@ pub fn read_cells(parts: &[Part]) -> Result<Cells, CellsError> {
     let span = ends.map(|(first, last)| Span { first, last });
     Ok(Cells {
         span: span.ok_or(CellsError::NoJobs)?,
-        history: tables::look_back(&back.results)?,
+        history: tables::look_back(back.results)?,
         measured,
         now: now.looked,
         looked_back: back.looked,

@@ -35,22 +35,31 @@ pub(super) fn months(table: &str, months: impl Iterator<Item = i64>) -> CellFile
 
 fn column(reader: &Reader<'_>, name: &str, holds: Holds) -> Result<Written, MeasureError> {
     let integers = |to: fn(i64) -> String| -> Result<Written, MeasureError> {
-        let values = reader.integers(name)?.into_iter();
-        Ok(values.map(|v| v.map_or_else(String::new, to)).collect())
+        let values = reader.integers(name)?;
+        Ok(values
+            .all()
+            .map(|v| v.map_or_else(String::new, to))
+            .collect())
     };
     match holds {
         Holds::JobKey | Holds::Integer => integers(|x| x.to_string()),
         Holds::Moment => integers(moment),
         Holds::Day => {
-            let days = reader.days(name)?.into_iter();
+            let days = reader.days(name)?;
             let text = |d| day(Some(d)).to_string();
-            Ok(days.map(|d| d.map_or_else(String::new, text)).collect())
+            Ok(days
+                .all()
+                .map(|d| d.map_or_else(String::new, text))
+                .collect())
         }
         Holds::Number => {
-            let values = reader.floats(name)?.into_iter();
+            let values = reader.floats(name)?;
             // The shortest digits that read back as the same number.
             let text = |x: f64| x.to_string();
-            Ok(values.map(|v| v.map_or_else(String::new, text)).collect())
+            Ok(values
+                .all()
+                .map(|v| v.map_or_else(String::new, text))
+                .collect())
         }
         Holds::Text => {
             let mut all = Vec::with_capacity(reader.len());

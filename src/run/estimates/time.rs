@@ -125,8 +125,8 @@ fn fitted(task: Minutes<'_>, b: &Basis<'_>, with_constants: bool) -> Result<Minu
     }
 }
 
-/// All timed jobs in the order of their months, as one record of constants
-/// makes their columns: for fits over many runs of months.
+/// Timed jobs in the order of their months, as one record of constants makes
+/// their columns: for fits over many runs of months.
 #[derive(Debug)]
 pub(in crate::run) struct TimeSheet {
     table: TimeTable,
@@ -140,9 +140,11 @@ pub(in crate::run) struct TimeSheet {
 }
 
 impl TimeSheet {
-    pub(in crate::run) fn of(b: &Basis<'_>) -> Result<Self, FitError> {
+    /// The jobs of the months `from` to `until`.
+    pub(in crate::run) fn of(b: &Basis<'_>, from: Month, until: Month) -> Result<Self, FitError> {
         let full_areas = b.full_areas();
-        let rows = by_month(b, &timed(b, |_| true, &full_areas).rows);
+        let within = |m: Month| from <= m && m <= until;
+        let rows = by_month(b, &timed(b, within, &full_areas).rows);
         let month = |i: &usize| b.columns.month[*i];
         let (mut months, mut ends) = (Vec::new(), Vec::new());
         for same in rows.chunk_by(|x, y| month(x) == month(y)) {

@@ -42,12 +42,12 @@ impl<'a> Roll<'a> {
         for job in &m.coated {
             let n = number.get(job.shop.as_str()).copied();
             if let Some(own) = n.and_then(|n| writes_callbacks.get_mut(n as usize)) {
-                *own |= job.rework.callbacks > 0;
+                *own |= job.came_back();
             }
             let n = n.filter(|_| scope.in_window(job.month));
             if let Some(own) = n.and_then(|n| coated.get_mut(n as usize)) {
                 own.of += 1;
-                own.yes += u64::from(job.rework.callbacks > 0);
+                own.yes += u64::from(job.came_back());
             }
             of_job.push(n);
         }
