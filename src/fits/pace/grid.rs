@@ -3,7 +3,7 @@
 //!
 //! θ runs over v in (0, 1) with τ = s tan(πv/2) at a typical σ, so that even
 //! steps in v are even steps of the prior: first 64 of them, then 96 over
-//! the part that carries the posterior. σ runs, at each θ, over 11 points in
+//! the part that carries the posterior ([`Cells`]). σ runs, at each θ, over 11 points in
 //! ln σ, a standard deviation (1/√(2 df)) apart about its peak. Midpoint and
 //! trapezoid rules on smooth functions: the error is far under what 2,000
 //! simulated shops could show.
@@ -16,8 +16,6 @@ use crate::fits::positive::ScaledCholesky;
 use nalgebra::{DMatrix, DVector};
 use std::f64::consts::FRAC_PI_2;
 
-const COARSE: usize = 64;
-const FINE: usize = 96;
 /// Points in ln σ on each side of its peak.
 const SIDE: i32 = 5;
 /// Logarithm of the share of the highest density below which a cell of the
@@ -31,6 +29,29 @@ const NO_WEIGHT: f64 = 1e-10;
 const MANY: f64 = 5_000.0;
 /// Share of the spread of y below which what the columns leave is rounding.
 const NOTHING_LEFT: f64 = 1e-13;
+
+/// Cells of the grid in v.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Cells {
+    /// Over all of it.
+    coarse: usize,
+    /// Over the part that carries the posterior.
+    fine: usize,
+}
+
+/// For figures that are shown.
+pub(super) const SHOWN: Cells = Cells {
+    coarse: 64,
+    fine: 96,
+};
+
+/// For the chances of imagined people, which are only held against a limit:
+/// they are within 0.002 of those of [`SHOWN`], a fortieth of what forty
+/// imagined shops leave open.
+pub(super) const IMAGINED: Cells = Cells {
+    coarse: 24,
+    fine: 24,
+};
 
 /// What all people say together at one θ, for σ = 1.
 #[derive(Debug)]
@@ -69,6 +90,7 @@ pub(super) struct Grid {
 struct Setting<'a> {
     people: &'a People,
     scale: f64,
+    cells: Cells,
     /// n − p.
     df: f64,
     /// σ at which v and θ are matched.
@@ -76,19 +98,20 @@ struct Setting<'a> {
 }
 
 impl Grid {
-    pub(super) fn new(people: &People, scale: f64) -> Result<Self, FitError> {
+    pub(super) fn new(people: &People, scale: f64, cells: Cells) -> Result<Self, FitError> {
         let df = (people.all_jobs() - people.columns() as u64) as f64;
         let start = at_theta(people, 1.0)?;
         let setting = Setting {
             people,
             scale,
+            cells,
             df,
             typical: (start.rss / df).sqrt(),
         };
         let [from, to] = setting.region()?;
         let (mut weighed, mut thetas) = (Vec::new(), Vec::new());
-        for cell in 0..FINE {
-            let v = from + (to - from) * (cell as f64 + 0.5) / FINE as f64;
+        for cell in 0..cells.fine {
+            let v = from + (to - from) * (cell as f64 + 0.5) / cells.fine as f64;
             let at = at_theta(people, setting.theta(v))?;
             weighed.extend(setting.points(v, &at, cell));
             thetas.push(at);
@@ -171,9 +194,10 @@ impl Setting<'_> {
 
     /// The part of (0, 1) that carries the posterior.
     fn region(&self) -> Result<[f64; 2], FitError> {
-        let width = 1.0 / COARSE as f64;
-        let mut heights = Vec::with_capacity(COARSE);
-        for cell in 0..COARSE {
+        let coarse = self.cells.coarse;
+        let width = 1.0 / coarse as f64;
+        let mut heights = Vec::with_capacity(coarse);
+        for cell in 0..coarse {
             let v = (cell as f64 + 0.5) * width;
             let points = self.points(v, &at_theta(self.people, self.theta(v))?, cell);
             heights.push(
@@ -186,10 +210,10 @@ impl Setting<'_> {
         let top = heights.iter().copied().fold(f64::NEG_INFINITY, f64::max);
         let carries = |h: &f64| *h > top - NOTHING;
         let first = heights.iter().position(carries).unwrap_or(0);
-        let last = heights.iter().rposition(carries).unwrap_or(COARSE - 1);
+        let last = heights.iter().rposition(carries).unwrap_or(coarse - 1);
         Ok([
             first.saturating_sub(1) as f64 * width,
-            (last + 2).min(COARSE) as f64 * width,
+            (last + 2).min(coarse) as f64 * width,
         ])
     }
 

@@ -37,7 +37,7 @@ mod people;
 pub mod shops;
 pub mod sight;
 
-use grid::Grid;
+use grid::{Cells, Grid};
 use mixture::Mixture;
 pub use people::{People, Sums};
 
@@ -114,7 +114,7 @@ pub struct Paces {
 /// a number; [`FitError::Parameter`].
 pub fn fit(people: &People, params: Params) -> Result<Paces, FitError> {
     check(people, params)?;
-    let grid = Grid::new(people, params.prior_scale)?;
+    let grid = Grid::new(people, params.prior_scale, grid::SHOWN)?;
     let everybody: Vec<usize> = (0..people.len()).collect();
     let posteriors = grid.effects(people, &everybody);
     let person = |g: usize| pace(&posteriors[g], people.jobs(g), params);
@@ -130,9 +130,14 @@ pub fn fit(people: &People, params: Params) -> Result<Paces, FitError> {
 
 /// The chance of being slow of each person for whom `wanted` is true, 0 of the
 /// others, without the rest of [`fit`].
-fn chances_slow(people: &People, wanted: &[bool], params: Params) -> Result<Vec<f64>, FitError> {
+fn chances_slow(
+    people: &People,
+    wanted: &[bool],
+    params: Params,
+    cells: Cells,
+) -> Result<Vec<f64>, FitError> {
     check(people, params)?;
-    let grid = Grid::new(people, params.prior_scale)?;
+    let grid = Grid::new(people, params.prior_scale, cells)?;
     let who: Vec<usize> = (0..people.len()).filter(|g| wanted[*g]).collect();
     let mut chances = vec![0.0; people.len()];
     for (g, posterior) in who.iter().zip(grid.effects(people, &who)) {

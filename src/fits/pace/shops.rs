@@ -30,7 +30,7 @@
 //! does. e counts as independent within a shop, so what its people add is in
 //! the figure and not in its range as if they were drawn anew.
 
-use super::grid::Grid;
+use super::grid::{self, Grid};
 use super::mixture::{self, Mixture};
 use super::people::{People, Sums};
 use crate::estimate::{Estimate, NotEnough};
@@ -122,7 +122,7 @@ pub fn fit(each: &[Sums], load: Load, params: Params) -> Result<Shops, FitError>
         }
     };
     check(&people)?;
-    let grid = Grid::new(&people, params.prior_scale).map_err(in_words)?;
+    let grid = Grid::new(&people, params.prior_scale, grid::SHOWN).map_err(in_words)?;
     Ok(Shops {
         people,
         grid,

@@ -13,6 +13,7 @@
 //!
 //! When it misleads: τ and σ are themselves estimates.
 
+use super::grid::IMAGINED;
 use super::people::{People, Person};
 use super::{Params, chances_slow};
 use crate::fits::discovery::{Rule, by_chance};
@@ -73,7 +74,7 @@ pub fn power(
         for _ in 0..imagined.shops {
             let effects = law.effects(slow, &mut rng);
             let shop = law.draw(people, &effects, &mut rng);
-            let chances = chances_slow(&shop, eligible, params)?;
+            let chances = chances_slow(&shop, eligible, params, IMAGINED)?;
             let found = by_chance(&chances, rule)?.raised;
             power[slow] += f64::from(u8::from(found[slow])) / f64::from(imagined.shops);
             for (g, _) in found.iter().enumerate().filter(|(_, r)| **r) {

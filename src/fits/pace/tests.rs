@@ -1,3 +1,4 @@
+use super::grid::{IMAGINED, SHOWN};
 use super::*;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
@@ -258,13 +259,39 @@ mod of_sight {
     }
 }
 
+/// Chances of being slow, by people's number, spread and jobs: what the smaller
+/// grid of imagined shops says of them, and what the whole one does.
+#[test]
+fn imagined_shops_are_judged_as_real_ones_are() {
+    let crews: [&[f64]; 4] = [
+        &[0.18, 0.0, -0.05],
+        &[0.0, 0.01, -0.01, 0.0, 0.02],
+        &[0.3, -0.2, 0.15, -0.1, 0.05, 0.0],
+        &[0.12, -0.1, 0.03, 0.0, -0.05, 0.08, 0.2, -0.15],
+    ];
+    let mut seen = Vec::new();
+    for (seed, crew) in (20..).zip(crews) {
+        for (jobs, sigma) in [(40, 0.2), (120, 0.35), (400, 0.2), (2_000, 0.15)] {
+            let shop = Shop::new(seed, crew, jobs, sigma);
+            let people = People::new(&shop.sums(), &Sums::new(2)).unwrap();
+            let wanted = vec![true; people.len()];
+            let of = |cells| chances_slow(&people, &wanted, Params::default(), cells).unwrap();
+            for (small, whole) in of(IMAGINED).iter().zip(of(SHOWN)) {
+                assert!((small - whole).abs() < 0.002, "{small} {whole}");
+                seen.push(whole);
+            }
+        }
+    }
+    assert!(seen.iter().any(|c| (0.3..0.7).contains(c)) && seen.iter().any(|c| *c > 0.95));
+}
+
 /// From 5,000 degrees of freedom on the points in σ count as one normal: the
 /// same people with their jobs once over say the same with all points.
 #[test]
 fn many_jobs_need_no_points_in_sigma() {
     let shop = Shop::new(8, &[0.12, -0.1, 0.03, 0.0, -0.05, 0.08], 6_000, 0.2);
     let people = People::new(&shop.sums(), &Sums::new(2)).unwrap();
-    let grid = Grid::new(&people, PRIOR_SCALE).unwrap();
+    let grid = Grid::new(&people, PRIOR_SCALE, SHOWN).unwrap();
     let who: Vec<usize> = (0..people.len()).collect();
     let fast = grid.effects(&people, &who);
     let slow = grid.with_all_sigmas().effects(&people, &who);
