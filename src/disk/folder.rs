@@ -3,9 +3,10 @@
 use super::error::DiskError;
 use super::place::Place;
 use super::{File, failed};
+use std::collections::BTreeSet;
 use std::fs;
 use std::io;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use tempfile::TempDir;
 
 /// Writes `files` into a new folder beside the place and moves it in;
@@ -16,8 +17,9 @@ pub(super) fn replace(
     exchange: impl Fn(&Path, &Path) -> io::Result<bool>,
 ) -> Result<(), DiskError> {
     let new = made(place)?;
+    let mut folders = BTreeSet::new();
     for file in files {
-        write(new.path(), &place.path(), file)?;
+        write(new.path(), &place.path(), file, &mut folders)?;
     }
     let to = place.path();
     let Ok(earlier) = fs::metadata(&to) else {
@@ -46,12 +48,19 @@ fn made(place: &Place) -> Result<TempDir, DiskError> {
         .map_err(failed(place.folder(), "making a folder there"))
 }
 
-fn write(folder: &Path, place: &Path, file: &File) -> Result<(), DiskError> {
+/// Writes a file below `folder`; `folders` are those that are there for it.
+fn write(
+    folder: &Path,
+    place: &Path,
+    file: &File,
+    folders: &mut BTreeSet<PathBuf>,
+) -> Result<(), DiskError> {
     let path = folder.join(&file.path);
     // Said of the file as it would stand, not of its passing name.
     let writing = || failed(place.join(&file.path), "writing");
-    if let Some(above) = path.parent() {
+    if let Some(above) = path.parent().filter(|above| !folders.contains(*above)) {
         fs::create_dir_all(above).map_err(writing())?;
+        folders.insert(above.to_path_buf());
     }
     fs::write(&path, &file.bytes).map_err(writing())
 }

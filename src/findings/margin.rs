@@ -83,7 +83,7 @@ pub struct Accounted<'a> {
     /// The job.
     pub job: &'a CoatedJob,
     /// Its account.
-    pub account: Option<Account>,
+    pub account: Option<&'a Account>,
 }
 
 pub(super) fn figure(found: Result<Estimate, FitError>) -> Result<Figure, FindError> {
@@ -121,13 +121,13 @@ pub fn find(jobs: &[Accounted<'_>], cure_hours: f64, scope: &Scope) -> Result<Ma
         .filter(|j| j.job.month == scope.month)
         .copied()
         .collect();
-    let known: Vec<Account> = now.iter().filter_map(|j| j.account).collect();
+    let known: Vec<&Account> = now.iter().filter_map(|j| j.account).collect();
     let left: Vec<f64> = known
         .iter()
         .map(|a| a.money.contribution().as_f64())
         .collect();
     let over = |of: &dyn Fn(&Account) -> f64| {
-        let of: Vec<f64> = known.iter().map(of).collect();
+        let of: Vec<f64> = known.iter().map(|a| of(a)).collect();
         ratio(&left, &of)
     };
     let total: JobMoney = known.iter().map(|a| a.money).sum();
@@ -260,13 +260,15 @@ mod tests {
         let months = ["2026-08", "2026-08", "2026-09", "2026-09", "2026-10"];
         let off = [2_200, 0, 1_100, 5_000, 9_000];
         let jobs: Vec<CoatedJob> = months.iter().zip(off).map(|(m, d)| job(m, d)).collect();
-        let known = |(i, job)| Accounted {
-            job,
-            account: (i != 3)
-                .then(|| account(job, None, Expected::default(), rates, &money))
-                .flatten(),
-        };
-        let jobs: Vec<Accounted<'_>> = jobs.iter().enumerate().map(known).collect();
+        let account = |job| account(job, None, Expected::default(), rates, &money);
+        let accounts: Vec<_> = jobs.iter().map(account).collect();
+        let mut jobs: Vec<Accounted<'_>> = (jobs.iter().zip(&accounts))
+            .map(|(job, account)| Accounted {
+                job,
+                account: account.as_ref(),
+            })
+            .collect();
+        jobs[3].account = None;
         let scope = Scope {
             month: Month::parse("2026-10").unwrap(),
             window_from: Month::parse("2026-01").unwrap(),

@@ -99,7 +99,7 @@ fn by<'a, K: Ord + Hash + Copy>(
     let mut places: HashMap<K, usize, RandomState> = HashMap::default();
     let mut all: Vec<(K, Earned)> = Vec::new();
     for sold in jobs {
-        if let Some(account) = &sold.job.account {
+        if let Some(account) = sold.job.account {
             let key = key(sold);
             let place = *places.entry(key).or_insert(all.len());
             if place == all.len() {
@@ -225,7 +225,7 @@ mod tests {
             .map(|(job, account)| Sold {
                 job: Accounted {
                     job,
-                    account: *account,
+                    account: account.as_ref(),
                 },
                 sale: Sale { film, seller },
             })

@@ -125,18 +125,23 @@ pub(super) fn find(folder: &mut Folder) -> Result<Findings, Error> {
             full_area: &full_area,
         };
         let fits = Fitted::of(&basis, &folder.shop)?;
-        let looked_back = joined(looked_back)?;
-        all(folder, basis, &fits, looked_back, || joined(counted))
+        all(
+            folder,
+            basis,
+            &fits,
+            || joined(looked_back),
+            || joined(counted),
+        )
     })
 }
 
-/// The findings of a month, those that rest on counts alone handed in: one
-/// line a section, so it is long.
+/// The findings of a month, those that rest on counts alone or on the months
+/// before handed in: one line a section, so it is long.
 fn all(
     folder: &Folder,
     basis: Basis<'_>,
     fits: &Fitted,
-    looked_back: LookBack,
+    looked_back: impl FnOnce() -> Result<LookBack, FindError>,
     counted: impl FnOnce() -> Result<Counted, FindError>,
 ) -> Result<Findings, Error> {
     let (m, scope, shop) = (&folder.measured, &folder.scope, &folder.shop);
@@ -159,15 +164,6 @@ fn all(
     };
     let costs = fits.costs(&basis, &shop.money, &rule, money.reserve);
     let per_ml = fits.prices.per_ml_used;
-    let recalibration = || {
-        let fitted = constants::Fitted {
-            used,
-            time,
-            expected: &fits.expected,
-        };
-        let backtest = looked_back.backtest;
-        constants::recalibration(&basis, fitted, &fits.prices, backtest, folder)
-    };
     let worth = pace::Prices {
         wage: fits.prices.wage,
         loading: shop.money.labour_loading,
@@ -179,7 +175,6 @@ fn all(
     };
     // What the longest of them leave idle of the cores, the others take.
     std::thread::scope(|threads| {
-        let recalibrated = threads.spawn(recalibration);
         let paces = threads.spawn(|| pace::pace(&basis, &fits.expected, time, worth));
         let shops = threads.spawn(|| shops::shops(&basis, used.ok(), time.ok()));
         let callbacks = threads
@@ -192,6 +187,18 @@ fn all(
             durability,
         } = counted()?;
         let price = price::price(&money, &costs)?;
+        let price_list = money.price_list(&costs, &price);
+        let (margin, margin_groups) = (money.margin()?, money.margin_groups()?);
+        let (floor, moved) = (money.floor(), money.moved());
+        let LookBack {
+            backtest,
+            use_change,
+        } = looked_back()?;
+        let fitted = constants::Fitted {
+            used,
+            time,
+            expected: &fits.expected,
+        };
         Ok(Findings {
             scope: *scope,
             data_until,
@@ -200,15 +207,15 @@ fn all(
             attach: attach::find(&m.months, scope)?,
             noticed: noticed::find(odd(folder), m, &groups, scope),
             groups,
-            price_list: money.price_list(&costs, &price),
+            price_list,
             price,
-            margin: money.margin()?,
-            margin_groups: money.margin_groups()?,
+            margin,
+            margin_groups,
             earned_before: money.earned(scope.month.plus(-1)),
             restated: None,
-            floor: money.floor(),
-            moved: money.moved(),
-            use_change: looked_back.use_change,
+            floor,
+            moved,
+            use_change,
             consumption: same_work::consumption(&basis, used, &fits.prices)?,
             minutes: same_work::minutes(&basis, time, &fits.prices, shop)?,
             coating_cost: coating_cost::find(&opened(folder)),
@@ -220,7 +227,7 @@ fn all(
             durability,
             reserve,
             prices: fits.prices.clone(),
-            constants: joined(recalibrated)?,
+            constants: constants::recalibration(&basis, fitted, &fits.prices, backtest, folder)?,
         })
     })
 }

@@ -67,7 +67,7 @@ impl Money<'_> {
         let jobs: Vec<Accounted<'_>> = (self.measures.coated.iter().zip(self.accounts))
             .map(|(job, account)| Accounted {
                 job,
-                account: *account,
+                account: account.as_ref(),
             })
             .collect();
         let cure = self.shop.workspace.release_hours;

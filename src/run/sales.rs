@@ -108,7 +108,7 @@ impl Money<'_> {
         let sold = window.map(|((job, account), sale)| Sold {
             job: Accounted {
                 job,
-                account: *account,
+                account: account.as_ref(),
             },
             sale: *sale,
         });
