@@ -16,8 +16,8 @@ mod progress;
 const PUT_ASIDE: u8 = 3;
 
 fn main() -> ExitCode {
-    heap::share();
     let cli = Cli::parse();
+    heap::share(&cli.command.folders());
     match answer(&cli.command) {
         Ok(answer) => {
             if let Err(e) = say(&answer.text) {

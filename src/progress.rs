@@ -1,6 +1,6 @@
 //! A progress bar where work is long and there is a terminal to show it on.
 
-use crate::heap;
+use crate::heap::{self, Stage};
 use indicatif::{ProgressBar, ProgressStyle};
 use std::time::Duration;
 use tallycoat::run::Progress;
@@ -21,11 +21,11 @@ pub(crate) fn shown<T>(work: impl FnOnce(&mut dyn FnMut(Progress)) -> T) -> T {
         }
         Progress::Measuring(month) => {
             bar.set_message(format!("{month}: measuring"));
-            heap::give_back();
+            heap::give_back(Stage::Columns);
         }
         Progress::Finding(month) => {
             bar.set_message(format!("{month}: working out"));
-            heap::give_back();
+            heap::give_back(Stage::Other);
         }
     });
     bar.finish_and_clear();

@@ -4,6 +4,7 @@ use super::catalogue::{QUERIES, Query};
 use super::error::MeasureError;
 use polars::prelude::*;
 use polars::sql::SQLContext;
+use polars_async::executor::ALLOW_RAYON_THREADS;
 use std::collections::BTreeMap;
 use std::thread;
 
@@ -14,6 +15,10 @@ pub(super) type Results = BTreeMap<&'static str, DataFrame>;
 /// one of a dozen joins outgrows the 2 MiB of a plain thread in a build without
 /// optimisation.
 pub(super) const STACK: usize = 32 * 1024 * 1024;
+
+/// Rows of all tables up to which a run of queries keeps to its own thread:
+/// handing such little work to others takes longer than doing it.
+const FEW: usize = 50_000;
 
 /// In which order rows come.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -74,6 +79,8 @@ fn run_here(
     wanted: fn(&str) -> bool,
     order: Order,
 ) -> Result<Results, MeasureError> {
+    let rows: usize = tables.values().map(DataFrame::height).sum();
+    ALLOW_RAYON_THREADS.set(rows > FEW);
     let mut engine = SQLContext::new();
     for (name, frame) in tables {
         engine.register(name, frame.lazy());

@@ -3,7 +3,7 @@
 use super::error::SettingsError;
 use super::month::Month;
 use clap::{Args, Parser, Subcommand};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// Monthly review of coating add-on jobs, from a shop's CSV exports.
 #[derive(Debug, Parser)]
@@ -31,6 +31,23 @@ pub enum Command {
     Cells(CellsArgs),
     /// Make an invented shop with a known truth, for trials and tests
     Invent(InventArgs),
+}
+
+impl Command {
+    /// The folders that it reads.
+    pub fn folders(&self) -> Vec<&Path> {
+        let (folder, more): (_, [&[PathBuf]; 2]) = match self {
+            Self::Review(args) => (&args.folder, [&args.more, &args.cells]),
+            Self::Cells(args) => (&args.folder, [&args.more, &[]]),
+            Self::Check(args) => (&args.folder, [&[], &[]]),
+            Self::Map(args) => (&args.folder, [&[], &[]]),
+            Self::Recalibrate(args) => (&args.folder, [&[], &[]]),
+            Self::Quote(args) => (&args.folder, [&[], &[]]),
+            Self::Invent(_) => return Vec::new(),
+        };
+        let all = std::iter::once(folder).chain(more.into_iter().flatten());
+        all.map(PathBuf::as_path).collect()
+    }
 }
 
 /// The most months that one run reviews: ten years.
