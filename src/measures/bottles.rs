@@ -55,7 +55,8 @@ pub struct Draw {
     pub bottle: Named,
     /// The day.
     pub day: NaiveDate,
-    /// Minute of that day, where recorded.
+    /// Minute of that day, where recorded; one outside the day, as a warehouse
+    /// may give, counts as its first or last.
     pub minute: Option<u16>,
     /// Drawn from it [mL]; `None` where not measured.
     pub used: Option<f64>,
@@ -84,7 +85,7 @@ pub(super) fn spans(results: &Results) -> Result<Vec<BottleSpan>, MeasureError> 
         lot: lots.text(i),
         opened_on: on_opened.day(opened_on.at(i)),
         emptied_on: emptied_on.at(i).map(|d| on_emptied.day(Some(d))),
-        opened: month(opened.count(i)),
+        opened: month(opened.or_zero(i)),
         emptied: emptied.at(i).map(month),
         volume: volume.at(i),
         left_over: left.at(i).unwrap_or(0.0),

@@ -117,7 +117,7 @@ pub(super) fn poured(results: &Results, rows: &Rows) -> Result<Vec<Poured>, Meas
         job,
         bottle: bottles.text(at),
         product: products.text(at),
-        unmeasured: count(unmeasured.count(at)),
+        unmeasured: count(unmeasured.or_zero(at)),
         used: used.at(at).unwrap_or(0.0),
     };
     let placed = rows.place(&keys, |a, b| name(a).cmp(&name(b)));

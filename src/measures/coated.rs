@@ -68,8 +68,8 @@ pub struct CoatedJob {
     pub minutes: Option<f64>,
     /// Coating used [mL].
     pub used: Option<f64>,
-    /// Callbacks of coating work; `None` where it did not come back, as most
-    /// do not.
+    /// Callbacks of coating work; `None` where none are known: most jobs do not
+    /// come back, and a look back does not ask.
     pub rework: Option<Box<Rework>>,
 }
 
@@ -106,12 +106,12 @@ pub(super) fn coated(results: &Results, m: &mut Measures) -> Result<Rows, Measur
     let row = |i: usize| CoatedJob {
         shop: shops.text(i),
         job: jobs.text(i),
-        month: month(no.count(i)),
+        month: month(no.or_zero(i)),
         class: class[i],
         full: full[i],
         parts: Parts::new(),
         price: price.at(i).map(Minor),
-        discount: Minor(discount.count(i)),
+        discount: Minor(discount.or_zero(i)),
         priced_on: calendar.day(priced_on.at(i)),
         people: 0,
         person: None,
@@ -148,10 +148,10 @@ pub(super) fn work(results: &Results, m: &mut Measures, rows: &Rows) -> Result<(
     let mut known = Known::default();
     for Placed { job, at } in rows.place(&r.counts("job_key")?, as_they_come) {
         let job = &mut m.coated[job];
-        job.people = u32::try_from(people.count(at)).unwrap_or(0);
+        job.people = u32::try_from(people.or_zero(at)).unwrap_or(0);
         job.minutes = minutes.at(at);
         job.used = used.at(at);
-        let alone = people.count(at) == 1 && unnamed.count(at) == 0;
+        let alone = people.or_zero(at) == 1 && unnamed.or_zero(at) == 0;
         let person = persons.get(at).filter(|_| alone);
         job.person = person.map(|p| known.number(&job.shop, p, &mut m.people));
     }
@@ -185,10 +185,10 @@ pub(super) fn rework(results: &Results, m: &mut Measures, rows: &Rows) -> Result
     let cost = r.integers("cost")?;
     for Placed { job, at } in rows.place(&keys, as_they_come) {
         m.coated[job].rework = Some(Box::new(Rework {
-            callbacks: count(callbacks.count(at)),
+            callbacks: count(callbacks.or_zero(at)),
             minutes: minutes.at(at).unwrap_or(0.0),
             used: used.at(at).unwrap_or(0.0),
-            cost: Minor(cost.count(at)),
+            cost: Minor(cost.or_zero(at)),
         }));
     }
     Ok(())

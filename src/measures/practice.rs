@@ -26,7 +26,7 @@ pub(super) fn nth(
     for Placed { job, at } in rows.place(&keys, as_they_come) {
         let own = m.coated[job].person.and_then(|p| m.people.get(p as usize));
         if own.is_some_and(|p| Some(p.person.as_str()) == names.get(at)) {
-            all[job] = Some(count(nth.count(at)));
+            all[job] = Some(count(nth.or_zero(at)));
         }
     }
     Ok(all)

@@ -1,4 +1,4 @@
-//! Columns of one result as plain vectors.
+//! Columns of one result, asked for row by row.
 
 use super::error::MeasureError;
 use super::names::Names;
@@ -26,7 +26,7 @@ pub(super) struct Calendar {
 const LONGEST: i32 = 1 << 16;
 
 impl Calendar {
-    pub(super) fn of(column: &Numbers<Int32Type>) -> Self {
+    pub(super) fn of(column: &Plain<Int32Type>) -> Self {
         let all = || column.all().flatten();
         let (first, last) = (all().min().unwrap_or(0), all().max().unwrap_or(-1));
         let last = last.min(first.saturating_add(LONGEST));
@@ -65,7 +65,7 @@ pub(super) fn days(
     table: &'static str,
     frame: &DataFrame,
     column: &str,
-) -> Result<Numbers<Int32Type>, MeasureError> {
+) -> Result<Plain<Int32Type>, MeasureError> {
     Reader {
         query: table,
         frame,
@@ -107,10 +107,10 @@ impl Words {
 }
 
 /// A column of numbers, asked for row by row; no copy is made where it is of
-/// one piece.
-pub(super) struct Numbers<T: PolarsNumericType>(ChunkedArray<T>);
+/// one piece and of this type.
+pub(super) struct Plain<T: PolarsNumericType>(ChunkedArray<T>);
 
-impl<T: PolarsNumericType> Numbers<T> {
+impl<T: PolarsNumericType> Plain<T> {
     fn of(column: &ChunkedArray<T>) -> Self {
         Self(column.rechunk().into_owned())
     }
@@ -126,7 +126,7 @@ impl<T: PolarsNumericType> Numbers<T> {
     }
 
     /// The number of a row, NULL read as 0: for counts and sums.
-    pub(super) fn count(&self, row: usize) -> T::Native {
+    pub(super) fn or_zero(&self, row: usize) -> T::Native {
         self.at(row).unwrap_or_default()
     }
 }
@@ -162,7 +162,7 @@ impl<'a> Numbering<'a> {
     }
 }
 
-/// Reads the columns of one result as plain vectors.
+/// Reads the columns of one result.
 pub(super) struct Reader<'a> {
     query: &'static str,
     frame: &'a DataFrame,
@@ -198,10 +198,10 @@ impl<'a> Reader<'a> {
         }
     }
 
-    pub(super) fn integers(&self, column: &str) -> Result<Numbers<Int64Type>, MeasureError> {
+    pub(super) fn integers(&self, column: &str) -> Result<Plain<Int64Type>, MeasureError> {
         let cast = self.cast(column, &DataType::Int64)?;
         let typed = cast.i64().map_err(|e| self.complaint(column, e))?;
-        Ok(Numbers::of(typed))
+        Ok(Plain::of(typed))
     }
 
     /// All of [`Self::integers`], NULL read as 0: for keys, counts and sums.
@@ -211,17 +211,17 @@ impl<'a> Reader<'a> {
         Ok(typed.iter().map(|v| v.unwrap_or(0)).collect())
     }
 
-    pub(super) fn floats(&self, column: &str) -> Result<Numbers<Float64Type>, MeasureError> {
+    pub(super) fn floats(&self, column: &str) -> Result<Plain<Float64Type>, MeasureError> {
         let cast = self.cast(column, &DataType::Float64)?;
         let typed = cast.f64().map_err(|e| self.complaint(column, e))?;
-        Ok(Numbers::of(typed))
+        Ok(Plain::of(typed))
     }
 
     /// Days since 1970-01-01.
-    pub(super) fn days(&self, column: &str) -> Result<Numbers<Int32Type>, MeasureError> {
+    pub(super) fn days(&self, column: &str) -> Result<Plain<Int32Type>, MeasureError> {
         let cast = self.cast(column, &DataType::Int32)?;
         let typed = cast.i32().map_err(|e| self.complaint(column, e))?;
-        Ok(Numbers::of(typed))
+        Ok(Plain::of(typed))
     }
 
     /// Text, to be asked for by row; no copy is made here.
@@ -268,7 +268,7 @@ mod tests {
             Vec::new(),
         ];
         for column in columns {
-            let calendar = Calendar::of(&Numbers(column.iter().copied().collect()));
+            let calendar = Calendar::of(&Plain(column.iter().copied().collect()));
             let asked = [None, Some(0), Some(19_700), Some(i32::MAX - 1)];
             for d in column.iter().chain(&asked) {
                 assert_eq!(calendar.day(*d), day(*d), "{d:?} of {column:?}");

@@ -106,10 +106,10 @@ pub(super) fn came_back(results: &Results, rows: &Rows) -> Result<Vec<CameBack>,
     let row = |Placed { job, at }| CameBack {
         job,
         cause: causes.text(at),
-        callbacks: count(callbacks.count(at)),
+        callbacks: count(callbacks.or_zero(at)),
         minutes: minutes.at(at).unwrap_or(0.0),
         used: used.at(at).unwrap_or(0.0),
-        cost: Minor(cost.count(at)),
+        cost: Minor(cost.or_zero(at)),
     };
     let placed = rows.place(&keys, |a, b| causes.get(a).cmp(&causes.get(b)));
     Ok(placed.map(row).collect())

@@ -106,11 +106,9 @@ fn data_until(folder: &Folder) -> NaiveDate {
     set.unwrap_or_else(|| last_day(folder))
 }
 
-/// Makes the findings of a month. The folder's history goes as soon as all is
-/// found that rests on it, before most of the rest is begun.
-pub(super) fn find(folder: &mut Folder) -> Result<Findings, Error> {
-    let history = std::mem::take(&mut folder.history);
-    let folder = &*folder;
+/// Makes the findings of a month. `history`, the folder's, goes as soon as all
+/// is found that rests on it, which is done beside the rest.
+pub(super) fn find(folder: &Folder, history: Measures) -> Result<Findings, Error> {
     let full_area = full_area(&folder.measured);
     std::thread::scope(|threads| {
         let counted = threads.spawn(|| Counted::of(folder));

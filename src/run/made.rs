@@ -77,7 +77,8 @@ fn about(shop: &Shop, ledger: &Ledger, elsewhere: Option<Elsewhere>) -> About {
 /// # Errors
 /// A figure that cannot be computed, a chart that cannot be drawn.
 pub(super) fn made(mut folder: Folder, asked: Asked<'_>, place: &Path) -> Result<Made, Error> {
-    let mut findings = find::find(&mut folder)?;
+    let history = std::mem::take(&mut folder.history);
+    let mut findings = find::find(&folder, history)?;
     let own_pages = person::asked(&findings, asked.people)?;
     findings.shops = asked.within.or(findings.shops);
     let Folder {

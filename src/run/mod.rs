@@ -54,9 +54,9 @@ use std::path::{Path, PathBuf};
 pub enum Progress {
     /// It reads a file.
     Reading(intake::Progress),
-    /// All is read; the jobs of a month and those before are measured.
+    /// All is read; what a month's review, quote or tables need is measured.
     Measuring(Month),
-    /// All is measured; the findings of that month are made.
+    /// All is measured; what was asked of that month is worked out.
     Finding(Month),
 }
 
@@ -116,6 +116,7 @@ fn month_of(
     place: &Path,
     progress: &mut dyn FnMut(Progress),
 ) -> Result<Made, Error> {
+    progress(Progress::Measuring(month));
     let scope = scope(Some(month), read.span, &read.shop)?;
     let own = own::all(&from.folder, &read.tables, &scope);
     // What one shop's earlier review said is not what the chain's did.

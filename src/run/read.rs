@@ -92,6 +92,7 @@ pub(super) fn read(
 ) -> Result<Folder, Error> {
     let read = exports(folder, progress)?;
     let scope = super::scope(month, read.span, &read.shop)?;
+    progress(Progress::Measuring(scope.month));
     measured(read, scope, progress)
 }
 
@@ -101,7 +102,6 @@ pub(super) fn measured(
     scope: Scope,
     progress: &mut dyn FnMut(Progress),
 ) -> Result<Folder, Error> {
-    progress(Progress::Measuring(scope.month));
     let from = look_back_from(&scope, read.span, &read.shop);
     let (measured, history) = measures::measure(read.tables, view(&scope), from)?;
     progress(Progress::Finding(scope.month));

@@ -18,7 +18,8 @@ pub fn recalibrate(
     progress: &mut dyn FnMut(Progress),
 ) -> Result<String, Error> {
     let mut f = read::read(&args.folder, args.month, progress)?;
-    let findings = find::find(&mut f)?;
+    let history = std::mem::take(&mut f.history);
+    let findings = find::find(&f, history)?;
     let format = made::format(&f.shop);
     let found = &findings.constants;
     let adopted = match (&found.proposed, args.adopt) {

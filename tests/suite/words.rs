@@ -2,11 +2,11 @@
 //! them is what text gives.
 
 use crate::cells::facts;
-use polars::prelude::{DataFrame, DataType};
+use polars::prelude::{BooleanChunked, DataFrame, DataType};
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::Path;
-use tallycoat::measures::{View, measure, span};
+use tallycoat::measures::{CoatedJob, Measures, View, measure, span};
 use tallycoat::settings::command::{InventArgs, ReviewArgs};
 use tallycoat::settings::month::Month;
 use tallycoat::settings::shop::Shop;
@@ -85,6 +85,77 @@ fn measure_alike(tables: [BTreeMap<&'static str, DataFrame>; 2], view: View) {
         assert!(a.coated == b.coated && a.people == b.people);
         assert!(a.draws == b.draws && a.poured == b.poured && a.spells == b.spells);
         assert_eq!(facts(&a), facts(&b));
+    }
+}
+
+/// The rows of one shop; of a table that names none, all.
+fn of_shop(frame: &DataFrame, shop: &str) -> DataFrame {
+    let Ok(column) = frame.column("shop") else {
+        return frame.clone();
+    };
+    let text = column.cast(&DataType::String).unwrap();
+    let own: BooleanChunked = (text.str().unwrap().iter())
+        .map(|s| Some(s == Some(shop)))
+        .collect();
+    frame.filter(&own).unwrap()
+}
+
+/// What is measured of a shop's coated jobs, those of other shops apart.
+fn coated_of(m: &Measures, shop: &str) -> Vec<String> {
+    let own = m.coated.iter().filter(|j| j.shop == shop);
+    let row = |j: &CoatedJob| {
+        let finishes: Vec<_> = (j.parts.iter())
+            .map(|p| (m.finishes.name(p.finish), p.area))
+            .collect();
+        let person = j.person.map(|p| m.people[p as usize].person.clone());
+        format!(
+            "{} {} {finishes:?} {person:?} {:?} {:?} {:?} {:?} {:?} {:?}",
+            j.job,
+            m.classes.name(j.class),
+            j.month,
+            j.price,
+            j.people,
+            j.minutes,
+            j.used,
+            j.rework
+        )
+    };
+    own.map(row).collect()
+}
+
+/// The queries of three shops together are shared out among the engine's
+/// threads; those of one of them are few rows and stay on one.
+#[test]
+fn a_shop_alone_measures_as_among_others() {
+    let dir = tempfile::tempdir().unwrap();
+    invented(dir.path());
+    let all = as_text(&tables(dir.path()));
+    let rows = |t: &BTreeMap<_, DataFrame>| t.values().map(DataFrame::height).sum::<usize>();
+    assert!(rows(&all) > 50_000);
+    let until = Month::of(span(&all["jobs"]).unwrap().unwrap().last);
+    let view = View {
+        month: until,
+        window_from: until.plus(-5),
+    };
+    let measured = |tables| measure(tables, view, until.plus(-11)).unwrap();
+    let whole = measured(all.clone());
+    let mut shops: Vec<&str> = whole.0.months.iter().map(|m| m.shop.as_str()).collect();
+    shops.dedup();
+    assert_eq!(shops.len(), 3);
+    for shop in shops {
+        let own: BTreeMap<_, _> = (all.iter())
+            .map(|(name, frame)| (*name, of_shop(frame, shop)))
+            .collect();
+        assert!(rows(&own) <= 50_000);
+        let alone = measured(own);
+        for (whole, alone) in [(&whole.0, &alone.0), (&whole.1, &alone.1)] {
+            let months = whole.months.iter().filter(|m| m.shop == shop);
+            assert!(months.eq(&alone.months));
+            let jobs = coated_of(alone, shop);
+            assert!(!jobs.is_empty() && jobs == coated_of(whole, shop));
+        }
+        let priced = whole.0.priced.iter().filter(|p| p.shop == shop);
+        assert!(priced.eq(&alone.0.priced));
     }
 }
 

@@ -6,7 +6,7 @@
 //! the part that carries the posterior ([`Cells`]). σ runs, at each θ, over 11 points in
 //! ln σ, a standard deviation (1/√(2 df)) apart about its peak. Midpoint and
 //! trapezoid rules on smooth functions: the error is far under what 2,000
-//! simulated shops could show.
+//! simulated shops could show. Imagined shops ([`super::sight`]) take fewer.
 
 use super::People;
 use super::mixture::{Mixture, Normal};
@@ -31,7 +31,7 @@ const MANY: f64 = 5_000.0;
 const NOTHING_LEFT: f64 = 1e-13;
 
 /// Cells of the grid in v.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) struct Cells {
     /// Over all of it.
     coarse: usize,
@@ -39,19 +39,30 @@ pub(super) struct Cells {
     fine: usize,
 }
 
-/// For figures that are shown.
+/// For figures that are shown: the errors at the head of the module.
 pub(super) const SHOWN: Cells = Cells {
     coarse: 64,
     fine: 96,
 };
 
-/// For the chances of imagined people, which are only held against a limit:
-/// they are within 0.002 of those of [`SHOWN`], a fortieth of what forty
-/// imagined shops leave open.
-pub(super) const IMAGINED: Cells = Cells {
+/// For the chances of imagined people, which are only held against a limit: by
+/// prior scales of 0.05 to 0.3 they are within 0.002 of those of [`SHOWN`].
+const IMAGINED: Cells = Cells {
     coarse: 24,
     fine: 24,
 };
+
+impl Cells {
+    /// For imagined people under a prior of this scale: few cells where they
+    /// serve.
+    pub(super) fn imagined(prior_scale: f64) -> Self {
+        if (0.05..=0.3).contains(&prior_scale) {
+            IMAGINED
+        } else {
+            SHOWN
+        }
+    }
+}
 
 /// What all people say together at one θ, for σ = 1.
 #[derive(Debug)]

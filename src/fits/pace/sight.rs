@@ -7,13 +7,14 @@
 //! Simulates the shop's tables many times with its own jobs per person and
 //! designs: u_g ~ N(0, τ²) for the others, the one in question set so that
 //! d is exactly the share asked for; then fits and raises as for the real
-//! data. Only the tables are drawn: means ȳ_g = u_g + σ z/√n_g, S_xy = S_xx^½
+//! data, on a grid of fewer points where that tells the same chances. Only the
+//! tables are drawn: means ȳ_g = u_g + σ z/√n_g, S_xy = S_xx^½
 //! σ z, S_yy = the part of it that x explains + σ² χ², which is their exact
 //! joint law (β = 0, which changes no posterior of u).
 //!
 //! When it misleads: τ and σ are themselves estimates.
 
-use super::grid::IMAGINED;
+use super::grid::Cells;
 use super::people::{People, Person};
 use super::{Params, chances_slow};
 use crate::fits::discovery::{Rule, by_chance};
@@ -68,13 +69,14 @@ pub fn power(
     super::check(people, params)?;
     check(people, eligible, imagined)?;
     let law = Law::new(people, imagined);
+    let cells = Cells::imagined(params.prior_scale);
     let mut rng = ChaCha8Rng::seed_from_u64(imagined.seed);
     let (mut power, mut raised, mut wrong) = (vec![0.0; people.len()], 0_u64, 0_u64);
     for slow in (0..people.len()).filter(|&g| eligible[g]) {
         for _ in 0..imagined.shops {
             let effects = law.effects(slow, &mut rng);
             let shop = law.draw(people, &effects, &mut rng);
-            let chances = chances_slow(&shop, eligible, params, IMAGINED)?;
+            let chances = chances_slow(&shop, eligible, params, cells)?;
             let found = by_chance(&chances, rule)?.raised;
             power[slow] += f64::from(u8::from(found[slow])) / f64::from(imagined.shops);
             for (g, _) in found.iter().enumerate().filter(|(_, r)| **r) {

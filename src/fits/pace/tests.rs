@@ -1,4 +1,4 @@
-use super::grid::{IMAGINED, SHOWN};
+use super::grid::{Cells, SHOWN};
 use super::*;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
@@ -271,18 +271,29 @@ fn imagined_shops_are_judged_as_real_ones_are() {
     ];
     let mut seen = Vec::new();
     for (seed, crew) in (20..).zip(crews) {
-        for (jobs, sigma) in [(40, 0.2), (120, 0.35), (400, 0.2), (2_000, 0.15)] {
+        for (jobs, sigma) in [(40, 0.2), (120, 0.35), (400, 0.2), (6_000, 0.15)] {
             let shop = Shop::new(seed, crew, jobs, sigma);
             let people = People::new(&shop.sums(), &Sums::new(2)).unwrap();
             let wanted = vec![true; people.len()];
-            let of = |cells| chances_slow(&people, &wanted, Params::default(), cells).unwrap();
-            for (small, whole) in of(IMAGINED).iter().zip(of(SHOWN)) {
-                assert!((small - whole).abs() < 0.002, "{small} {whole}");
-                seen.push(whole);
+            for prior_scale in [0.05, 0.1, PRIOR_SCALE, 0.3] {
+                let params = Params {
+                    prior_scale,
+                    ..Params::default()
+                };
+                let of = |cells| chances_slow(&people, &wanted, params, cells).unwrap();
+                let few = Cells::imagined(prior_scale);
+                assert_ne!(few, SHOWN);
+                for (small, whole) in of(few).iter().zip(of(SHOWN)) {
+                    assert!((small - whole).abs() < 0.002, "{small} {whole}");
+                    seen.push(whole);
+                }
             }
         }
     }
     assert!(seen.iter().any(|c| (0.3..0.7).contains(c)) && seen.iter().any(|c| *c > 0.95));
+    for far in [0.01, 0.04, 0.4, 2.0] {
+        assert_eq!(Cells::imagined(far), SHOWN, "{far}");
+    }
 }
 
 /// From 5,000 degrees of freedom on the points in σ count as one normal: the
