@@ -3,33 +3,24 @@
 
 pub(crate) use asked::{give_back, share};
 
-/// What a stage of a run does with memory.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) enum Stage {
-    /// The engine makes and drops columns time and again.
-    Columns,
-    /// Little is dropped before the end.
-    Other,
-}
-
 #[cfg(not(all(target_os = "linux", target_env = "gnu")))]
 mod asked {
-    use super::Stage;
     use std::path::Path;
+    use tallycoat::run::Progress;
 
     pub(crate) fn share(_folders: &[&Path]) {}
 
-    pub(crate) fn give_back(_before: Stage) {}
+    pub(crate) fn give_back(_begun: &Progress) {}
 }
 
 #[cfg(all(target_os = "linux", target_env = "gnu"))]
 #[allow(unsafe_code)]
 mod asked {
-    use super::Stage;
     use std::env;
     use std::fs;
     use std::path::Path;
     use std::sync::atomic::{AtomicBool, Ordering};
+    use tallycoat::run::Progress;
 
     /// Bytes of exports up to which threads keep heaps of their own.
     const FEW: u64 = 20_000_000;
@@ -111,18 +102,23 @@ mod asked {
     /// little.
     ///
     /// There, too, columns of over 32 MB, which glibc takes fresh from the system
-    /// each time, come from the heap that threads share in the stage that makes
-    /// most of them: at ten million jobs the system spent a quarter of all time
+    /// each time, come from the heap that threads share while jobs are measured, which
+    /// makes most of them: at ten million jobs the system spent a quarter of all time
     /// on clearing their pages. Where the user has set any of this, it holds.
-    pub(crate) fn give_back(before: Stage) {
+    pub(crate) fn give_back(begun: &Progress) {
+        if matches!(begun, Progress::Reading(_)) {
+            return;
+        }
         let much = held().is_some_and(|bytes| bytes > MUCH);
-        match before {
-            Stage::Columns if much && !is_set_by_user() => {
+        match begun {
+            Progress::Measuring(_) if much && !is_set_by_user() => {
                 CHANGED.store(true, Ordering::Relaxed);
                 set(0, 1_000_000_000);
             }
             // What glibc starts with, and comes to where vectors are large.
-            Stage::Other if CHANGED.swap(false, Ordering::Relaxed) => set(65_536, 64 << 20),
+            Progress::Finding(_) if CHANGED.swap(false, Ordering::Relaxed) => {
+                set(65_536, 64 << 20);
+            }
             _ => {}
         }
         if much {

@@ -6,7 +6,7 @@
 use clap::Parser;
 use std::io::Write;
 use std::process::ExitCode;
-use tallycoat::run;
+use tallycoat::run::{self, Progress};
 use tallycoat::settings::command::{Cli, Command};
 
 mod heap;
@@ -50,6 +50,16 @@ fn complain(what: std::fmt::Arguments<'_>) -> ExitCode {
     ExitCode::FAILURE
 }
 
+/// Runs `work`, showing how far it is, and gives memory back between its stages.
+fn shown<T>(work: impl FnOnce(&mut dyn FnMut(Progress)) -> T) -> T {
+    progress::shown(|show| {
+        work(&mut |p| {
+            heap::give_back(&p);
+            show(p);
+        })
+    })
+}
+
 /// What a command has to say.
 struct Answer {
     text: String,
@@ -60,7 +70,7 @@ struct Answer {
 fn answer(command: &Command) -> Result<Answer, run::Error> {
     match command {
         Command::Review(args) => {
-            let done = progress::shown(|p| run::review(args, p))?;
+            let done = shown(|p| run::review(args, p))?;
             Ok(Answer {
                 text: lines(&done.summary),
                 quarantined: done.quarantined,
@@ -68,7 +78,7 @@ fn answer(command: &Command) -> Result<Answer, run::Error> {
             })
         }
         Command::Check(args) => {
-            let done = progress::shown(|p| run::check(args, p))?;
+            let done = shown(|p| run::check(args, p))?;
             Ok(Answer {
                 text: done.text,
                 quarantined: done.quarantined,
@@ -76,9 +86,9 @@ fn answer(command: &Command) -> Result<Answer, run::Error> {
             })
         }
         Command::Map(args) => said(run::map(args)?),
-        Command::Recalibrate(args) => said(progress::shown(|p| run::recalibrate(args, p))?),
-        Command::Quote(args) => said(progress::shown(|p| run::quote(args, p))?),
-        Command::Cells(args) => said(progress::shown(|p| run::cells(args, p))?),
+        Command::Recalibrate(args) => said(shown(|p| run::recalibrate(args, p))?),
+        Command::Quote(args) => said(shown(|p| run::quote(args, p))?),
+        Command::Cells(args) => said(shown(|p| run::cells(args, p))?),
         Command::Invent(args) => Ok(Answer {
             text: lines(&run::invent(args)?),
             quarantined: 0,

@@ -1,6 +1,5 @@
 //! A progress bar where work is long and there is a terminal to show it on.
 
-use crate::heap::{self, Stage};
 use indicatif::{ProgressBar, ProgressStyle};
 use std::time::Duration;
 use tallycoat::run::Progress;
@@ -19,14 +18,8 @@ pub(crate) fn shown<T>(work: impl FnOnce(&mut dyn FnMut(Progress)) -> T) -> T {
             bar.set_position(p.done);
             bar.set_message(p.file);
         }
-        Progress::Measuring(month) => {
-            bar.set_message(format!("{month}: measuring"));
-            heap::give_back(Stage::Columns);
-        }
-        Progress::Finding(month) => {
-            bar.set_message(format!("{month}: working out"));
-            heap::give_back(Stage::Other);
-        }
+        Progress::Measuring(month) => bar.set_message(format!("{month}: measuring")),
+        Progress::Finding(month) => bar.set_message(format!("{month}: working out")),
     });
     bar.finish_and_clear();
     done

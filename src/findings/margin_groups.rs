@@ -182,7 +182,7 @@ mod tests {
             person: None,
             minutes: None,
             used: None,
-            rework: None,
+            reworked: None,
         }
     }
 

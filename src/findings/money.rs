@@ -189,7 +189,7 @@ pub(super) mod tests {
             person: None,
             minutes: Some(42.0),
             used: Some(30.0),
-            rework: Some(Box::new(Rework {
+            reworked: Some(Box::new(Rework {
                 callbacks: 1,
                 minutes: 10.0,
                 used: 2.0,

@@ -70,7 +70,7 @@ pub struct CoatedJob {
     pub used: Option<f64>,
     /// Callbacks of coating work; `None` where none are known: most jobs do not
     /// come back, and a look back does not ask.
-    pub rework: Option<Box<Rework>>,
+    pub reworked: Option<Box<Rework>>,
 }
 
 impl CoatedJob {
@@ -81,7 +81,7 @@ impl CoatedJob {
 
     /// Callbacks of coating work; all 0 where it did not come back.
     pub fn rework(&self) -> Rework {
-        self.rework.as_deref().copied().unwrap_or_default()
+        self.reworked.as_deref().copied().unwrap_or_default()
     }
 
     /// Whether it came back for coating work.
@@ -117,7 +117,7 @@ pub(super) fn coated(results: &Results, m: &mut Measures) -> Result<Rows, Measur
         person: None,
         minutes: None,
         used: None,
-        rework: None,
+        reworked: None,
     };
     m.coated = (0..r.len()).map(row).collect();
     Ok(Rows::of(keys))
@@ -184,7 +184,7 @@ pub(super) fn rework(results: &Results, m: &mut Measures, rows: &Rows) -> Result
     let used = r.floats("used")?;
     let cost = r.integers("cost")?;
     for Placed { job, at } in rows.place(&keys, as_they_come) {
-        m.coated[job].rework = Some(Box::new(Rework {
+        m.coated[job].reworked = Some(Box::new(Rework {
             callbacks: count(callbacks.or_zero(at)),
             minutes: minutes.at(at).unwrap_or(0.0),
             used: used.at(at).unwrap_or(0.0),

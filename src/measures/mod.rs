@@ -221,3 +221,18 @@ fn seen(back: Results, view: View) -> Result<(Measures, InView), MeasureError> {
     let in_view = InView::of(&history, &keys, view.first());
     Ok((history, in_view))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::settings::contract::Table;
+
+    /// A name that is none would drop nothing, without a word.
+    #[test]
+    fn columns_that_go_unread_are_of_the_contract() {
+        for (table, column) in UNREAD {
+            let field = Table::named(table).unwrap().field(column);
+            assert!(field.is_some(), "{table}.{column}");
+        }
+    }
+}

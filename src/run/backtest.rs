@@ -49,9 +49,8 @@ pub(super) fn backtest(past: Past<'_>, until: Month) -> Backtest {
         months.push(next);
         next = next.plus(1);
     }
-    let day = |m: &Month| past.window(*m).and_then(|scope| past.record_day(&scope));
     let mut all = Vec::with_capacity(months.len());
-    for alike in months.chunk_by(|a, b| day(a) == day(b)) {
+    for alike in months.chunk_by(|a, b| past.record_day(*a) == past.record_day(*b)) {
         all.extend(past.predict_all(alike));
     }
     scored(&past, from, until, &all)
@@ -167,10 +166,10 @@ impl Past<'_> {
         }
     }
 
-    /// The day of the record in force at the end of a window.
-    fn record_day(&self, window: &Scope) -> Option<NaiveDate> {
-        let record = self.constants.in_force(window.month.last());
-        record.map(|r| r.effective_on)
+    /// The day of the record that a month is predicted under.
+    fn record_day(&self, month: Month) -> Option<NaiveDate> {
+        let window = self.window(month)?;
+        Some(self.basis(&window).record?.effective_on)
     }
 
     /// The jobs that the minutes of some months are refitted on, all under the

@@ -101,7 +101,7 @@ impl Costs<'_> {
             person: None,
             minutes: None,
             used: None,
-            rework: None,
+            reworked: None,
         })
     }
 }

@@ -147,7 +147,7 @@ fn job(folder: &mut Folder, class: &str, parts: &[Part], full: Option<f64>) -> C
         person: None,
         minutes: None,
         used: None,
-        rework: None,
+        reworked: None,
     }
 }
 

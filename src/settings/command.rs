@@ -234,3 +234,33 @@ fn parse_month(text: &str) -> Result<Month, String> {
         .ok_or_else(|| SettingsError::Month { found: text.into() })
         .map_err(|e| e.to_string())
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_folder_that_a_command_reads_is_among_its_folders() {
+        let read = |line: &str| {
+            let cli = Cli::try_parse_from(line.split(' ')).unwrap();
+            let folders = cli.command.folders();
+            folders
+                .iter()
+                .map(|f| f.to_string_lossy())
+                .collect::<Vec<_>>()
+                .join(" ")
+        };
+        assert_eq!(read("tallycoat review a b c --out d"), "a b c");
+        assert_eq!(read("tallycoat review a --cells b --cells c"), "a b c");
+        assert_eq!(read("tallycoat cells a b --out c"), "a b");
+        for command in ["review", "check", "map", "recalibrate", "quote"] {
+            let more = if command == "quote" {
+                " --class van --finish gloss"
+            } else {
+                ""
+            };
+            assert_eq!(read(&format!("tallycoat {command} a{more}")), "a");
+        }
+        assert_eq!(read("tallycoat invent a"), "", "it only writes there");
+    }
+}

@@ -226,7 +226,7 @@ pub(crate) fn facts(m: &Measures) -> Vec<String> {
             person(j.person),
             j.minutes,
             j.used,
-            j.rework,
+            j.reworked,
             m.sales.films.name(sale.film),
             m.sales.sellers.name(sale.seller),
         ));

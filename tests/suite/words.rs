@@ -117,7 +117,7 @@ fn coated_of(m: &Measures, shop: &str) -> Vec<String> {
             j.people,
             j.minutes,
             j.used,
-            j.rework
+            j.reworked
         )
     };
     own.map(row).collect()

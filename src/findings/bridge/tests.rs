@@ -25,7 +25,7 @@ fn coated(price: i64, used: f64, minutes: f64) -> CoatedJob {
         discount: Minor::ZERO,
         minutes: Some(minutes),
         used: Some(used),
-        rework: None,
+        reworked: None,
         ..money::tests::job()
     }
 }
@@ -81,7 +81,7 @@ fn bridged(j: &CoatedJob, standard: &Standard, money: &Money) -> JobBridge {
 fn a_job_telescopes_by_hand() {
     let mut j = coated(32_000, 33.0, 50.0);
     j.discount = Minor(2_000);
-    j.rework = costing(Minor(1_000));
+    j.reworked = costing(Minor(1_000));
     let b = bridged(&j, &standard_of(&j).unwrap(), &Money::default());
     assert_eq!((b.from, b.to), (Minor(19_454), Minor(15_550)));
     let by_hand = [1_000, -2_000, -310, -600, -284, -710, 0, -1_000];
@@ -225,7 +225,7 @@ impl Draws {
         );
         let mut job = coated(self.below(100_000), used, minutes);
         job.discount = Minor(self.below(20_000));
-        job.rework = costing(Minor(self.below(5_000)));
+        job.reworked = costing(Minor(self.below(5_000)));
         let standard = Standard {
             list: Minor(self.below(100_000)),
             use_ml: self.0.random_range(0.0..90.0),
@@ -293,7 +293,7 @@ fn a_currency_of_other_units_scales_every_step() {
         let scaled = |m: Minor| Minor(m.0 * k);
         big.price = j.price.map(scaled);
         big.discount = scaled(j.discount);
-        big.rework = costing(scaled(j.rework().cost));
+        big.reworked = costing(scaled(j.rework().cost));
         standard.list = scaled(s.list);
         (standard.per_ml, standard.wage) = (s.per_ml * k as f64, s.wage * k as f64);
         let rates = Rates {
